@@ -26,6 +26,14 @@ class CodeShape:
     week_digits: int = 2
 
 
+def _source_length_share() -> dict[int, float]:
+    return {2: 0.005, 3: 0.97, 4: 0.03}
+
+
+def _look_alikes() -> dict[str, str]:
+    return {"O": "0", "Q": "0", "I": "1", "L": "1", "Z": "2", "S": "5", "G": "6", "B": "8"}
+
+
 @dataclass(frozen=True, slots=True)
 class CodeGrammar:
     """Grammar of digit codes.
@@ -33,7 +41,11 @@ class CodeGrammar:
     ``choice_slack``: what ``[38]`` leaves to the digits not named (0.02).  ``lost_ratio``: q of the
     geometric number of lost characters, P(n) = (1-q) q^(n-1), n >= 1.  ``stray_end``: chance that
     an unreadable character at an end is no character of the code.  ``separators``: the characters
-    that end a group.
+    that end a group.  ``source_length_share``: share of all source numbers by their number of
+    digits; the numbers of one length share it equally.  ``first_year``..``last_year``: the years
+    that one year digit is read in; two digits are read up to ``last_two_digit_year``.
+    ``scheme_from``: first year of the source-and-date code.  ``look_alikes``: letter -> the digit
+    it is mistaken for, only ever used to offer a correction.
     """
 
     shapes: tuple[CodeShape, ...]
@@ -43,6 +55,12 @@ class CodeGrammar:
     separators: str
     first_week: int = 1
     last_week: int = 53
+    source_length_share: Mapping[int, float] = field(default_factory=_source_length_share)
+    first_year: int = 1930
+    last_year: int = 2029
+    last_two_digit_year: int = 2049
+    scheme_from: int = 1945
+    look_alikes: Mapping[str, str] = field(default_factory=_look_alikes)
 
 
 @dataclass(frozen=True, slots=True)
