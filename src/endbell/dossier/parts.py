@@ -16,8 +16,9 @@ AMP_LEVEL = "other"
 def known_part(part_id: str, reference: Reference) -> Part | None:
     """The part that ``part_id`` means without any ``[[part]]``, or None.
 
-    Usual ids come first ('ot', 'pot-3'), then parts that a model of the packs should have, then the
-    assemblies themselves ('cabinet', 'papers'), so that a receipt can lie on the cabinet.
+    Usual ids come first ('ot', 'pot-3'), then parts that a model of the packs should have, classes
+    ('electrolytic-1'), and last the assemblies themselves ('cabinet', 'papers'), so that a receipt
+    can lie on the cabinet.
     """
     stem = stem_of(part_id)
     for candidate in (part_id, stem):
@@ -28,6 +29,10 @@ def known_part(part_id: str, reference: Reference) -> Part | None:
         for expected in model.expected:
             if expected.id == part_id:
                 return Part(part_id, expected.part_class, expected.assembly)
+    if stem in reference.classes:  # 'electrolytic-1': the class itself with a number
+        for usual in reference.usual_ids.values():
+            if usual.part_class == stem:
+                return Part(part_id, stem, usual.assembly)
     if part_id in reference.assemblies:
         return Part(part_id, _class_of_assembly(part_id, reference), part_id)
     return None

@@ -81,8 +81,22 @@ class Problem:
 
 
 @dataclass(frozen=True, slots=True)
+class SetAside:
+    """A row that could not be used, kept as typed: ``row`` is the table as the file has it."""
+
+    header: str
+    table: int
+    line: int | None
+    row: Mapping[str, object]
+
+
+@dataclass(frozen=True, slots=True)
 class Dossier:
-    """Everything recorded about one amp. ``parts`` holds every part a mark or repair names."""
+    """Everything recorded about one amp. ``parts`` holds every part a mark or repair names.
+
+    ``problems``: rows left out of the weighing, each with its row in ``set_aside``; ``remarks``:
+    slips that cost nothing (an unknown key, a note that is no text) and are only said.
+    """
 
     id: str
     as_of: date
@@ -98,3 +112,5 @@ class Dossier:
     as_of_from: str = "file"  # 'file' | 'newest mark' | 'command day'
     unknown_keys: tuple[str, ...] = ()
     extra: Mapping[str, str] = field(default_factory=dict[str, str])
+    remarks: tuple[Problem, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()

@@ -1,0 +1,80 @@
+"""A file as text, a text as TOML tables, and whether they are those of a dossier at all."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from .errors import NotToml, UnknownFormat, UnreadableFile
+from .keys import FORMAT_NAME, FORMAT_NUMBER
+from .limits import MAX_BYTES, MAX_KEY_LINE_DOTS, visible
+from .values import say
+
+Table = dict[str, object]
+
+
+def read_text(path: Path | str) -> str:
+    """The text of a file of at most five million bytes; raises :class:`UnreadableFile`."""
+    file = str(path)
+    try:
+        with open(path, "rb") as stream:
+            data = stream.read(MAX_BYTES + 1)
+    except FileNotFoundError as error:
+        raise UnreadableFile(file, "there is no such file") from error
+    except IsADirectoryError as error:
+        raise UnreadableFile(file, "is a folder; a dossier is one TOML file") from error
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise UnreadableFile(file, f"can't be opened: {reason.lower()}") from error
+    if len(data) > MAX_BYTES:
+        raise UnreadableFile(file, f"is larger than {MAX_BYTES / 1e6:.0f} MB; a dossier is a few pages of text")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise UnreadableFile(file, "is not UTF-8; save it as UTF-8 text", line=line) from error
+
+
+def parse_toml(text: str, file: str) -> Table:
+    """The tables of a TOML text; raises :class:`NotToml` with line, column and the line itself."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") > MAX_KEY_LINE_DOTS and line.split("=", 1)[0].count(".") > MAX_KEY_LINE_DOTS:
+            if '"' not in line.split("=", 1)[0] and "'" not in line.split("=", 1)[0]:
+                raise NotToml(file, "is nested too deeply to be a dossier", line=number)
+    try:
+        return tomllib.loads(text)
+    except RecursionError as error:
+        raise NotToml(file, "is nested too deeply to be a dossier") from error
+    except tomllib.TOMLDecodeError as error:
+        raise _not_toml(file, text, str(error)) from error
+    except ValueError as error:  # a number of thousands of digits
+        raise NotToml(file, f"can't be read as TOML: {visible(str(error), 120)}") from error
+
+
+def _not_toml(file: str, text: str, message: str) -> NotToml:
+    what, _, place = message.rpartition(" (at ")
+    digits = [int(n) for n in "".join(c if c.isdigit() else " " for c in place).split()]
+    if len(digits) != 2:
+        return NotToml(file, f"can't be read as TOML: {what or message}")
+    line, column = digits
+    shown = visible(text.split("\n")[line - 1].strip(), 60)
+    return NotToml(
+        file, f"can't be read as TOML ({what or message}, column {column}): {shown}", line=line
+    )
+
+
+def check_format(file: str, top: Table) -> None:
+    """Raise :class:`UnknownFormat` where ``format`` is another kind of file or a newer form."""
+    raw = top.get("format", f"{FORMAT_NAME}/{FORMAT_NUMBER}")
+    accepted = f'format = "{FORMAT_NAME}/{FORMAT_NUMBER}"'
+    name, slash, number = raw.partition("/") if isinstance(raw, str) else ("", "", "")
+    if name != FORMAT_NAME or not slash or not (number.isascii() and number.isdigit()):
+        raise UnknownFormat(file, f"format is {say(raw)}; accepted: {accepted}")
+    if len(number) > 6 or int(number) > FORMAT_NUMBER:
+        raise UnknownFormat(
+            file, f"format is {say(raw)}, newer than this Endbell reads ({accepted}): a newer Endbell reads it"
+        )
+    if int(number) < 1:
+        raise UnknownFormat(file, f"format is {say(raw)}; accepted: {accepted}")
+
+
