@@ -14,7 +14,7 @@ from ..marks import Tables
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """First and last day (None: open) and a weight: a production run's volume or a supplier's share."""
+    """First and last day (None: open) and a weight: a run's volume or a supplier's share."""
 
     first: date | None
     last: date | None
@@ -109,7 +109,8 @@ class FeatureValue:
 class Feature:
     """A thing that can be looked at. ``group``: features the maker changed together count once.
 
-    ``cost_to_fake`` in [0, 1]: 0 anyone can buy one, 1 can't be had.  ``minutes``/``level``: the look.
+    ``cost_to_fake`` in [0, 1]: 0 anyone can buy one, 1 can't be had. ``minutes``, ``level``: the
+    look.
     """
 
     id: str
@@ -127,7 +128,7 @@ class Feature:
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """One catalogued alternative of a measured quantity: mean and standard deviation in its unit."""
+    """One catalogued alternative of a measured quantity: mean and deviation in its unit."""
 
     value: str
     mean: float
@@ -189,7 +190,7 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class PartWord:
-    """One row of the threshold table: ``word`` applies where low <= P(original) <= high, first fit."""
+    """One row of the threshold table: ``word`` where low <= P(original) <= high, first fit."""
 
     word: str
     low: float
