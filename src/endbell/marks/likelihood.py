@@ -57,6 +57,17 @@ def doubtful(cells: Sequence[Cell | None], legibility: str) -> bool:
     return legibility != "clear" or any(c is None or c.kind != "plain" for c in cells)
 
 
+def slip(seen: str, true: str, tables: Tables) -> float:
+    """Return how easily ``true`` is taken for ``seen``: for ranking corrections, not for weighing."""
+    twins = tables.grammar.look_alikes
+    if twins.get(true) == seen or twins.get(seen) == true:
+        return 1.0
+    matrices = tables.digits if seen in DIGITS else tables.letters
+    if "worn" not in matrices or true not in matrices["worn"].alphabet:
+        return 0.0
+    return likelihoods(Cell(0, 1, "plain", seen), (true,), "worn", tables)[0]
+
+
 def weight_below(vectors: Sequence[Vector], number: int) -> float:
     """Return the summed likelihood of all numbers of ``len(vectors)`` digits that are < ``number``.
 

@@ -22,7 +22,7 @@ def settled(
     """Return the outcome of a mark that needs no reading, None where the text must be read.
 
     Illegible and not-possible marks say nothing; absent and nothing-found are findings of their
-    own.  Misfits here: an unknown result or legibility, no text, a text over ``longest`` characters,
+    own.  Misfits here: an unknown result or legibility, no text, a text longer than ``longest``,
     control and direction characters (line breaks are allowed where ``lines`` is true).
     """
     if seen.result not in RESULTS:

@@ -1,4 +1,4 @@
-"""The tables that readers are given: grammar, confusion, schemes.  Packs fill them; readers hold none."""
+"""The tables that readers are given: grammar, confusion, schemes.  Packs fill them."""
 
 from __future__ import annotations
 
@@ -45,7 +45,8 @@ class CodeGrammar:
     digits; the numbers of one length share it equally.  ``first_year``..``last_year``: the years
     that one year digit is read in; two digits are read up to ``last_two_digit_year``.
     ``scheme_from``: first year of the source-and-date code.  ``look_alikes``: letter -> the digit
-    it is mistaken for, only ever used to offer a correction.
+    it is mistaken for, only ever used to offer a correction.  ``year_first``: share of hand dates
+    of three two-digit numbers that have the year in front; day and month share the rest equally.
     """
 
     shapes: tuple[CodeShape, ...]
@@ -61,6 +62,7 @@ class CodeGrammar:
     last_two_digit_year: int = 2049
     scheme_from: int = 1945
     look_alikes: Mapping[str, str] = field(default_factory=_look_alikes)
+    year_first: float = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,7 @@ class LetterDates:
 
 @dataclass(frozen=True, slots=True)
 class ChartScheme:
-    """A maker's chart letters: ``years[i]`` stands for ``first_year + i``; ``months[i]`` for month i+1.
+    """A maker's chart letters: ``years[i]`` is ``first_year + i``, ``months[i]`` is month i+1.
 
     ``order``: 'year-month' or 'month-year', as the two letters stand.
     """
@@ -87,7 +89,7 @@ class ChartScheme:
 
 @dataclass(frozen=True, slots=True)
 class SerialRange:
-    """Serials ``prefix`` + number from ``first_number`` to ``last_number``, issued between two days."""
+    """Serials ``prefix`` + number, ``first_number`` to ``last_number``, issued between two days."""
 
     id: str
     prefix: str
