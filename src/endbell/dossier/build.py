@@ -26,7 +26,9 @@ def mark_of(desk: Desk, place: Place, table: Table, kinds: Collection[str]) -> M
     kind = row.text("kind")
     if kind not in kinds:
         accepted = "one of " + ", ".join(sorted(kinds))
-        desk.problem(place, Fault(f'unknown kind "{visible(kind)}"', accepted, nearest_words(kind, kinds)))
+        desk.problem(
+            place, Fault(f'unknown kind "{visible(kind)}"', accepted, nearest_words(kind, kinds))
+        )
         return None
     return Mark(
         n=place.table or 0,
@@ -59,7 +61,9 @@ def part_of(desk: Desk, place: Place, table: Table, reference: Reference) -> Par
     usual = known_part(part_id, reference)
     part_class = row.text("class") or (usual.part_class if usual else "")
     if not part_class:
-        desk.problem(place, Fault(f'part "{visible(part_id)}" without a class', _listed(reference.classes)))
+        desk.problem(
+            place, Fault(f'part "{visible(part_id)}" without a class', _listed(reference.classes))
+        )
         return None
     if part_class not in reference.classes:
         near = nearest_words(part_class, reference.classes)
@@ -69,7 +73,11 @@ def part_of(desk: Desk, place: Place, table: Table, reference: Reference) -> Par
         return None
     assembly = row.text("assembly") or _usual_assembly(part_class, usual, reference)
     if assembly not in reference.assemblies:
-        found = f'unknown assembly "{visible(assembly)}"' if assembly else f'part "{visible(part_id)}" without an assembly'
+        found = (
+            f'unknown assembly "{visible(assembly)}"'
+            if assembly
+            else f'part "{visible(part_id)}" without an assembly'
+        )
         near = nearest_words(assembly, reference.assemblies)
         desk.problem(place, Fault(found, _listed(reference.assemblies), near))
         return None
@@ -86,7 +94,13 @@ def repair_of(desk: Desk, place: Place, table: Table) -> Repair | None:
     if bounds is None:
         return None
     if "replaced" not in row.values:
-        desk.remark(place, Fault("a repair that does not say whether the part was replaced", "replaced = true or false; taken as false"))  # fmt: skip
+        desk.remark(
+            place,
+            Fault(
+                "a repair that does not say whether the part was replaced",
+                "replaced = true or false; taken as false",
+            ),
+        )
     return Repair(
         part=row.text("part"),
         done=done,
@@ -149,7 +163,9 @@ def _photos_beside(desk: Desk, place: Place, photos: tuple[str, ...]) -> tuple[s
         steps = photo.replace("\\", "/").split("/")
         if not steps[0] or ".." in steps or ":" in steps[0]:
             accepted = "a path relative to this file, such as photos/ot-bell.jpg"
-            desk.remark(place, Fault(f'photo "{visible(photo)}" outside the folder of the file', accepted))
+            desk.remark(
+                place, Fault(f'photo "{visible(photo)}" outside the folder of the file', accepted)
+            )
         else:
             kept.append(photo)
     return tuple(kept)
@@ -161,17 +177,31 @@ def _remark_names(
     models = {model.id for model in reference.models}
     if claim.model and models and claim.model not in models:
         near = nearest_words(claim.model, models)
-        desk.remark(place, Fault(f'no pack in force knows the model "{visible(claim.model)}"', _listed(sorted(models)), near))  # fmt: skip
+        desk.remark(
+            place,
+            Fault(
+                f'no pack in force knows the model "{visible(claim.model)}"',
+                _listed(sorted(models)),
+                near,
+            ),
+        )
     words = claim_words(reference)
     for name in (*claim.original, *claim.excluded):
         if name in parts or name in words or known_part(name, reference) is not None:
             continue
         near = nearest_words(name, (*words, *parts))
-        desk.remark(place, Fault(f'the claim names "{visible(name)}"', "part ids, classes of part, or 'everything'", near))  # fmt: skip
+        desk.remark(
+            place,
+            Fault(
+                f'the claim names "{visible(name)}"',
+                "part ids, classes of part, or 'everything'",
+                near,
+            ),
+        )
 
 
 def claim_words(reference: Reference) -> frozenset[str]:
-    """Every word by which a claim may name parts: classes, their plurals and by-names, assemblies."""
+    """Every word by which a claim may name parts: classes, plurals, by-names, assemblies."""
     words = {"everything", *reference.classes, *reference.assemblies}
     for part_class in reference.classes.values():
         words |= {part_class.plural, *part_class.words}
@@ -181,7 +211,9 @@ def claim_words(reference: Reference) -> frozenset[str]:
 def _usual_assembly(part_class: str, usual: Part | None, reference: Reference) -> str:
     if usual is not None:
         return usual.assembly
-    return next((u.assembly for u in reference.usual_ids.values() if u.part_class == part_class), "")
+    return next(
+        (u.assembly for u in reference.usual_ids.values() if u.part_class == part_class), ""
+    )
 
 
 def _listed(words: Collection[str]) -> str:

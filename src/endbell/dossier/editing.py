@@ -1,9 +1,10 @@
-"""Dossier files written for people: a blank one to fill in, and a mark added without losing a comment."""
+"""Dossier files written for people: a blank one, and a mark added without losing a comment."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date
+from typing import Any, cast
 
 from ..reference.types import ExpectedPart, Model, Reference
 from .keys import FORMAT_NAME, FORMAT_NUMBER
@@ -15,7 +16,11 @@ _BODY = ("text", "feature", "value", "quantity", "unit", "uncertainty", "date")
 
 
 def blank_dossier(
-    dossier_id: str, as_of: date, reference: Reference, model: Model | None, packs: Iterable[str] = ()
+    dossier_id: str,
+    as_of: date,
+    reference: Reference,
+    model: Model | None,
+    packs: Iterable[str] = (),
 ) -> str:
     """The text of a new dossier: a commented mark for every part that ``model`` should have.
 
@@ -26,11 +31,12 @@ def blank_dossier(
     lines = [
         f'format = "{FORMAT_NAME}/{FORMAT_NUMBER}"',
         f"id = {_quoted(dossier_id)}",
-        f"as_of = {as_of.isoformat()}",
+        f"# as_of = {as_of.isoformat()}            # default: the newest day among the marks",
         'purpose = "service"               # buy | sell | service | insurance',
         f"packs = [{', '.join(_quoted(pack) for pack in packs)}]",
         "",
-        "[claim]                           # what it is said to be, and by whom; every key optional",
+        "[claim]                           # what it is said to be, and by whom; every key "
+        "optional",
     ]
     if model is not None:
         lines += [f"maker = {_quoted(model.maker)}", f"model = {_quoted(model.id)}"]
@@ -43,7 +49,8 @@ def blank_dossier(
         '# by = "seller"',
         "",
         "# Marks: remove the # of those you have seen; leave the rest, that means 'not looked at'.",
-        "# text exactly as seen:  ? a character that can't be read   [38] one of these   ... more was there",
+        "# text exactly as seen:  ? a character that can't be read   [38] one of these   ... "
+        "more was there",
         '# legibility = "clear" | "worn" | "poor"',
         '# result = "seen" | "absent" | "nothing-found" | "illegible" | "not-possible"',
     ]
@@ -75,14 +82,18 @@ def add_mark(text: str, mark: Mark, file: str = "") -> str:
 
 
 def mark_lines(mark: Mark) -> list[str]:
-    """A ``[[mark]]`` table as lines of TOML: only what was given, text quoted so that it survives."""
+    """A ``[[mark]]`` table as lines of TOML: only what was given, in quotes that keep it whole."""
     lines = ["[[mark]]", f"part = {_quoted(mark.part)}", f"kind = {_quoted(mark.kind)}"]
     for key in _BODY:
         value = getattr(mark, key)
         if value is not None and value != "":
             lines.append(f"{key} = {_toml(value)}")
     defaults: Mapping[str, str] = {"legibility": "clear", "result": "seen", "place": "", "by": ""}
-    lines += [f"{key} = {_quoted(getattr(mark, key))}" for key, default in defaults.items() if getattr(mark, key) != default]
+    lines += [
+        f"{key} = {_quoted(getattr(mark, key))}"
+        for key, default in defaults.items()
+        if getattr(mark, key) != default
+    ]
     if mark.on is not None:
         lines.append(f"on = {mark.on.isoformat()}")
     if mark.photos:
@@ -99,18 +110,17 @@ def _added(text: str, mark: Mark, ending: str) -> str | None:
     as an inline array (``mark = [{...}]``) would a ``[[mark]]`` header clash with it.
     """
     import tomlkit
-    from tomlkit.items import AoT, Array
+    from tomlkit.items import Array
 
-    document = tomlkit.parse(text)
-    marks = document.get("mark")
-    if marks is None or isinstance(marks, AoT):
-        return None
+    document: Any = tomlkit.parse(text)
+    marks: Any = document.get("mark")
     if not isinstance(marks, Array):
         return None
-    table = tomlkit.inline_table()
-    for key, value in tomlkit.parse(ending.join(mark_lines(mark)))["mark"][0].items():  # type: ignore[index,union-attr]
+    given: Any = tomlkit.parse(ending.join(mark_lines(mark)))
+    table: Any = tomlkit.inline_table()
+    for key, value in given["mark"][0].items():
         table[key] = value
-    marks.append(table)
+    cast("Any", marks).append(table)
     return tomlkit.dumps(document)
 
 
@@ -120,20 +130,32 @@ def _by_level(reference: Reference, model: Model | None) -> dict[str, list[list[
         return levels
     for part in model.expected:
         for feature in reference.features.values():
-            if feature.part == part.id or feature.part == part.part_class:
+            if feature.part in (part.id, part.part_class):
                 values = [v.value for v in feature.values if not v.models or model.id in v.models]
                 words = f"{feature.title}: {' | '.join(dict.fromkeys([*values, 'absent']))}"
-                lines = [f"part = {_quoted(part.id)}", 'kind = "feature"', f"feature = {_quoted(feature.id)}", 'value = ""']
+                lines = [
+                    f"part = {_quoted(part.id)}",
+                    'kind = "feature"',
+                    f"feature = {_quoted(feature.id)}",
+                    'value = ""',
+                ]
                 levels.setdefault(feature.level, []).append(_commented(words, lines))
         for quantity in reference.quantities.values():
-            if quantity.part == part.id or quantity.part == part.part_class:
-                lines = [f"part = {_quoted(part.id)}", 'kind = "measured"', f"quantity = {_quoted(quantity.id)}", "value = ", f"unit = {_quoted(quantity.unit)}", "uncertainty = "]
+            if quantity.part in (part.id, part.part_class):
+                lines = [
+                    f"part = {_quoted(part.id)}",
+                    'kind = "measured"',
+                    f"quantity = {_quoted(quantity.id)}",
+                    "value = ",
+                    f"unit = {_quoted(quantity.unit)}",
+                    "uncertainty = ",
+                ]
                 levels.setdefault(quantity.level, []).append(_commented(quantity.title, lines))
         for kind in part.kinds:
             if kind in ("feature", "measured"):
                 continue
             level, words = _look(reference, part, kind)
-            key = {"condition": "value", "document": "date"}.get(kind, "text")
+            key = "date" if kind == "document" else "text"
             lines = [f"part = {_quoted(part.id)}", f"kind = {_quoted(kind)}", f'{key} = ""']
             levels.setdefault(level, []).append(_commented(words, lines))
     return levels
@@ -141,12 +163,15 @@ def _by_level(reference: Reference, model: Model | None) -> dict[str, list[list[
 
 def _look(reference: Reference, part: ExpectedPart, kind: str) -> tuple[str, str]:
     """At which level a kind of mark on a part can be looked for, and how to say it."""
-    title = reference.classes[part.part_class].title if part.part_class in reference.classes else part.part_class
-    where = f", {part.place}" if part.place else ""
+    where = f" ({part.place})" if part.place else ""
     for check in reference.checks:
         if check.part_class == part.part_class and check.kind == kind:
-            return check.level, f"{title}{where}: {check.title}"
-    return reference.levels[-2 if len(reference.levels) > 2 else -1], f"{title}{where}: {kind}"
+            return check.level, f"{check.title}{where}"
+    known = reference.classes.get(part.part_class)
+    title = known.title if known else part.part_class
+    # no pack says how far in it is: with the chassis out it can surely be seen
+    level = "chassis-out" if "chassis-out" in reference.levels else reference.levels[-1]
+    return level, f"{title}{where}: {kind}"
 
 
 def _commented(words: str, lines: Iterable[str]) -> list[str]:

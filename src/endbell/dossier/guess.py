@@ -54,9 +54,9 @@ def split_typed(typed: str) -> tuple[str, str] | None:
 def guess_mark(n: int, part_id: str, text: str, reference: Reference, read: Read) -> Guess:
     """The mark that ``text`` on ``part_id`` most likely is.
 
-    ``NAME=VALUE`` is a feature or a measured quantity of the packs; a condition word is a condition;
-    on a paper the text is its date; everything else is the first kind borne by such a part that
-    the text can be read as.  A text that nothing fits gets the likeliest kind, so that the
+    ``NAME=VALUE`` is a feature or a measured quantity of the packs; a condition word is a
+    condition; on a paper the text is its date; everything else is the first kind borne by such
+    a part that the text can be read as.  A text that nothing fits gets the likeliest kind, so that the
     reader can say what would have been accepted.
     """
     part = known_part(part_id, reference)
@@ -65,18 +65,28 @@ def guess_mark(n: int, part_id: str, text: str, reference: Reference, read: Read
     if named is not None:
         return _said(named, part, "its name says so")
     if text in reference.tables.conditions:
-        return _said(replace(plain, kind="condition", value=text), part, "it is a condition word")
+        return _said(replace(plain, kind="condition"), part, "it is a condition word")
     part_class = part.part_class if part else ""
     kinds = borne_kinds(part_id, part_class, reference)
     if _PAPER in kinds[:1]:
-        return _said(replace(plain, kind=_PAPER, text="", date=text), part, "it lies with the papers")
+        return _said(
+            replace(plain, kind=_PAPER, text="", date=text), part, "it lies with the papers"
+        )
     fits = [k for k in kinds if k in _ANY_PART and _fits(plain, k, part_class, read)]
     if fits:
         return _said(replace(plain, kind=fits[0]), part, "such a part bears it and the text fits")
     others = [k for k in _ANY_PART if k not in kinds and _fits(plain, k, part_class, read)]
     if others:
-        return _said(replace(plain, kind=others[0]), part, "the text fits no kind that such a part usually bears")
-    return _said(replace(plain, kind=next((k for k in kinds if k in _ANY_PART), _ANY_PART[0])), part, "nothing fits the text")
+        return _said(
+            replace(plain, kind=others[0]),
+            part,
+            "the text fits no kind that such a part usually bears",
+        )
+    return _said(
+        replace(plain, kind=next((k for k in kinds if k in _ANY_PART), _ANY_PART[0])),
+        part,
+        "nothing fits the text",
+    )
 
 
 def borne_kinds(part_id: str, part_class: str, reference: Reference) -> tuple[str, ...]:
@@ -97,7 +107,9 @@ def _named_value(plain: Mark, reference: Reference) -> Mark | None:
         if figure is None:
             return replace(plain, kind="measured", quantity=name, value=value, text="")
         unit = figure[2] or reference.tables.quantities[name].unit
-        return replace(plain, kind="measured", quantity=name, value=float(figure[1]), unit=unit, text="")
+        return replace(
+            plain, kind="measured", quantity=name, value=float(figure[1]), unit=unit, text=""
+        )
     if value == "absent":
         return replace(plain, kind="feature", feature=name, result="absent", text="")
     return replace(plain, kind="feature", feature=name, value=value, text="")

@@ -38,14 +38,28 @@ class Key:
 TOP = (
     Key("format", "text", f"the form of this file: '{FORMAT_NAME}/{FORMAT_NUMBER}'"),
     Key("id", "text", "the shop's own number for this amp; default: the name of the file"),
-    Key("as_of", "day", "the day up to which the amp may have been built or repaired; default: the newest day among its marks, else the day of the command"),
+    Key(
+        "as_of",
+        "day",
+        "the day up to which the amp may have been built or repaired; default: the newest day "
+        "among its marks, else the day of the command",
+    ),
     Key("purpose", "text", "why it is vetted", choices=PURPOSES),
-    Key("packs", "texts", "reference packs besides 'standards' and 'common-practice', which always apply"),
-)  # fmt: skip
+    Key(
+        "packs",
+        "texts",
+        "reference packs besides 'standards' and 'common-practice', which always apply",
+    ),
+)
 
 KNOWN = (
-    Key("made", "edtf", "years in which this form was made at all, from reference works, never from the seller", weighs=True),
-)  # fmt: skip
+    Key(
+        "made",
+        "edtf",
+        "years in which this form was made at all, from reference works, never from the seller",
+        weighs=True,
+    ),
+)
 
 CLAIM = (
     Key("maker", "text", "maker, as its pack names it"),
@@ -59,8 +73,13 @@ CLAIM = (
 PART = (
     Key("id", "text", "the name marks call it by", required=True, weighs=True),
     Key("class", "text", "what sort of part it is; may be left out for a usual id", weighs=True),
-    Key("assembly", "text", "chassis, cabinet, speakers, reverb, papers, or one of the pack's own", weighs=True),
-)  # fmt: skip
+    Key(
+        "assembly",
+        "text",
+        "chassis, cabinet, speakers, reverb, papers, or one of the pack's own",
+        weighs=True,
+    ),
+)
 
 REPAIR = (
     Key("part", "text", "the part worked on", required=True, weighs=True),
@@ -70,10 +89,28 @@ REPAIR = (
 )
 
 MARK = (
-    Key("part", "text", "the part it sits on: a usual id (ot, pot-3) or the id of a [[part]]", required=True, weighs=True),
+    Key(
+        "part",
+        "text",
+        "the part it sits on: a usual id (ot, pot-3) or the id of a [[part]]",
+        required=True,
+        weighs=True,
+    ),
     Key("kind", "text", "the kind of mark", required=True, weighs=True),
-    Key("text", "text", "exactly as seen; ? = a character that can't be read, [38] = one of these, ... = more was there", weighs=True),
-    Key("legibility", "text", "how well it can be read; default clear", choices=LEGIBILITIES, weighs=True),
+    Key(
+        "text",
+        "text",
+        "exactly as seen; ? = a character that can't be read, [38] = one of these, ... = more "
+        "was there",
+        weighs=True,
+    ),
+    Key(
+        "legibility",
+        "text",
+        "how well it can be read; default clear",
+        choices=LEGIBILITIES,
+        weighs=True,
+    ),
     Key("result", "text", "what the look came to; default seen", choices=RESULTS, weighs=True),
     Key("place", "text", "where on the part"),
     Key("by", "text", "who saw it"),
@@ -81,12 +118,17 @@ MARK = (
     Key("photos", "texts", "paths of photos, relative to this file"),
     Key("note", "text", "anything else"),
     Key("feature", "text", "which feature (kind feature)", weighs=True),
-    Key("value", "text-or-number", "the feature's value, the condition word, or the measured figure", weighs=True),
+    Key(
+        "value",
+        "text-or-number",
+        "the feature's value, the condition word, or the measured figure",
+        weighs=True,
+    ),
     Key("quantity", "text", "which quantity (kind measured)", weighs=True),
     Key("unit", "text", "unit of the figure (kind measured)", weighs=True),
     Key("uncertainty", "number", "standard uncertainty of the figure (kind measured)", weighs=True),
     Key("date", "edtf", "the date on the paper (kind document)", weighs=True),
-)  # fmt: skip
+)
 
 TABLES: Mapping[str, tuple[Key, ...]] = {
     "": TOP,

@@ -26,13 +26,15 @@ def hidden_characters(text: str) -> tuple[str, ...]:
         dict.fromkeys(
             c
             for c in text
-            if c not in _LAYOUT and c not in _JOINERS and unicodedata.category(c) in ("Cc", "Cf", "Cs")
+            if c not in _LAYOUT
+            and c not in _JOINERS
+            and unicodedata.category(c) in ("Cc", "Cf", "Cs")
         )
     )
 
 
 def visible(text: str, width: int = 80) -> str:
-    """``text`` for a message: hidden characters as ``\\u202e``, line ends as ``⏎``, cut to ``width``.
+    """For a message: hidden characters as ``\\u202e``, line ends as ``⏎``, at most ``width``.
 
     >>> visible("99\\u202e3")
     '99\\\\u202e3'

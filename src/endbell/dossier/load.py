@@ -38,7 +38,9 @@ def load_dossier(path: Path | str, reference_for: ReferenceFor, *, today: date) 
     return parse_dossier(read_text(path), reference_for, today=today, file=file)
 
 
-def parse_dossier(text: str, reference_for: ReferenceFor, *, today: date, file: str = "") -> Dossier:
+def parse_dossier(
+    text: str, reference_for: ReferenceFor, *, today: date, file: str = ""
+) -> Dossier:
     """Read the text of a dossier; see :func:`load_dossier`."""
     top = parse_toml(text, file)
     check_format(file, top)
@@ -55,7 +57,11 @@ def parse_dossier(text: str, reference_for: ReferenceFor, *, today: date, file: 
         if part is None:
             set_aside.append(_kept(place, table))
         elif part.id in parts:
-            raise TwoPartsOneId(file, f'a second part with the id "{visible(part.id)}"; each part has an id of its own', line=place.line)  # fmt: skip
+            raise TwoPartsOneId(
+                file,
+                f'a second part with the id "{visible(part.id)}"; each part has an id of its own',
+                line=place.line,
+            )
         else:
             parts[part.id] = part
 
@@ -103,14 +109,18 @@ def _rows(desk: Desk, top: Table, headers: Headers, name: str) -> list[tuple[Pla
     raw = top.get(name, [])
     if isinstance(raw, dict):
         place = Place(name, 1, _first(headers, name))
-        desk.problem(place, Fault(f"[{name}] with single brackets", f"[[{name}]]: there may be many"))
+        desk.problem(
+            place, Fault(f"[{name}] with single brackets", f"[[{name}]]: there may be many")
+        )
         return []
     if not isinstance(raw, list):
         desk.problem(Place(name), Fault(f"{name} is {say(raw)}", f"tables headed [[{name}]]"))
         return []
     items = cast("list[object]", raw)
     if len(items) > MAX_ROWS:
-        raise OutOfBounds(desk.file, f"{len(items):,} tables [[{name}]]; at most {MAX_ROWS:,} in one dossier")
+        raise OutOfBounds(
+            desk.file, f"{len(items):,} tables [[{name}]]; at most {MAX_ROWS:,} in one dossier"
+        )
     lines = lines_of(headers, name, len(items))
     rows: list[tuple[Place, Table]] = []
     for number, (item, line) in enumerate(zip(items, lines, strict=True), start=1):
@@ -118,7 +128,9 @@ def _rows(desk: Desk, top: Table, headers: Headers, name: str) -> list[tuple[Pla
         if isinstance(item, dict):
             rows.append((place, cast("Table", item)))
         else:
-            desk.problem(place, Fault(f"{name} {number} is {say(item)}", f"tables headed [[{name}]]"))
+            desk.problem(
+                place, Fault(f"{name} {number} is {say(item)}", f"tables headed [[{name}]]")
+            )
     return rows
 
 
@@ -126,7 +138,9 @@ def _single(desk: Desk, place: Place, top: Table) -> Table:
     raw = top.get(place.header, {})
     if isinstance(raw, dict):
         return cast("Table", raw)
-    desk.problem(place, Fault(f"{place.header} is {say(raw)}", f"one table headed [{place.header}]"))
+    desk.problem(
+        place, Fault(f"{place.header} is {say(raw)}", f"one table headed [{place.header}]")
+    )
     return {}
 
 
@@ -187,6 +201,8 @@ def _as_of(desk: Desk, head: Row, marks: list[Mark], today: date) -> tuple[date,
     if newest is not None and newest > given:
         desk.remark(
             Place("dossier"),
-            Fault(f"a mark seen on {newest}, after as_of {given}", "as_of on or after the newest mark"),
+            Fault(
+                f"a mark seen on {newest}, after as_of {given}", "as_of on or after the newest mark"
+            ),
         )
     return given, "file"

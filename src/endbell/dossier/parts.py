@@ -10,7 +10,7 @@ from .types import Part
 _NUMBERED = re.compile(r"(?P<stem>.+)-[0-9]{1,3}")
 
 AMP_LEVEL = "other"
-"""Class of a mark that is put on a whole assembly ('cabinet', 'papers') where no usual id says more."""
+"""Class of a mark on a whole assembly ('reverb', 'papers') where no usual id says more."""
 
 
 def known_part(part_id: str, reference: Reference) -> Part | None:
@@ -53,9 +53,6 @@ def known_ids(reference: Reference) -> tuple[str, ...]:
 def _class_of_assembly(assembly: str, reference: Reference) -> str:
     if assembly in reference.classes:
         return assembly
-    # 'papers' holds class 'paper', 'chassis' holds class 'chassis': the usual id that is named
-    # like the assembly, if there is one.
-    for usual in reference.usual_ids.values():
-        if usual.assembly == assembly and usual.part_class in (assembly, assembly.removesuffix("s")):
-            return usual.part_class
-    return AMP_LEVEL
+    # 'papers' holds only papers, 'speakers' only loudspeakers
+    classes = {u.part_class for u in reference.usual_ids.values() if u.assembly == assembly}
+    return classes.pop() if len(classes) == 1 else AMP_LEVEL

@@ -12,7 +12,9 @@ from collections.abc import Mapping
 
 Headers = Mapping[str, tuple[int, ...]]
 
-_HEADER = re.compile(r"""^[ \t]*(\[\[?)[ \t]*["']?([A-Za-z0-9_-]+)["']?[ \t]*\]\]?[ \t]*(?:\#.*)?$""")
+_HEADER = re.compile(
+    r"""^[ \t]*(\[\[?)[ \t]*["']?([A-Za-z0-9_-]+)["']?[ \t]*\]\]?[ \t]*(?:\#.*)?$"""
+)
 _TOKEN = re.compile(
     r'"""(?:[^\\]|\\.)*?"{3,5}'  # a text of several lines, with escapes
     r"|'''.*?'{3,5}"
@@ -44,7 +46,7 @@ def lines_of(headers: Headers, name: str, count: int) -> tuple[int, ...]:
 
 
 def _blanked(text: str) -> str:
-    """``text`` with texts of several lines emptied, so that a header quoted in one is not counted."""
+    """``text`` with texts of several lines emptied: a header quoted in one is not counted."""
 
     def blank(match: re.Match[str]) -> str:
         token = match[0]

@@ -12,7 +12,7 @@ from .types import Dossier, Mark, Problem
 
 @dataclass(frozen=True, slots=True)
 class ReadMarks:
-    """``read``: the marks that can be weighed, in the order of the file; ``problems``: the others."""
+    """``read``: marks that can be weighed, in the order of the file; ``problems``: the others."""
 
     read: tuple[tuple[Mark, MarkReading], ...]
     problems: tuple[Problem, ...]

@@ -79,7 +79,9 @@ class Row:
     def number(self, key: str) -> float | None:
         """A number."""
         value = self.values.get(key)
-        return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+        return (
+            float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+        )
 
     def day(self, key: str) -> date | None:
         """A calendar day."""
@@ -130,7 +132,9 @@ def _unknown_keys(desk: Desk, place: Place, table: Mapping[str, object], name: s
         where = f"{place}.{key}" if name else key
         desk.unknown_keys.append(where)
         desk.extra[where] = _as_text(value)
-        fault = Fault(f'unknown key "{visible(key)}"', "kept and not used", nearest_words(key, known))
+        fault = Fault(
+            f'unknown key "{visible(key)}"', "kept and not used", nearest_words(key, known)
+        )
         desk.remark(place, fault)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, cast
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, create_model
 
@@ -35,7 +35,10 @@ def dossier_model() -> type[BaseModel]:
     """The dossier file as a pydantic model; unknown keys are allowed, as the loader allows them."""
     rows = {name: _table(name) for name in ROWS}
     fields = _fields("")
-    fields["known"] = (_table("known"), Field(default=None, description="from reference works or the shop's own knowledge"))
+    fields["known"] = (
+        _table("known"),
+        Field(default=None, description="from reference works or the shop's own knowledge"),
+    )
     fields["claim"] = (_table("claim"), Field(default=None, description="who says it is what"))
     for name, model in rows.items():
         fields[name] = (Annotated[list[model], Field(max_length=MAX_ROWS)], Field(default=[]))  # type: ignore[valid-type]
@@ -45,9 +48,22 @@ def dossier_model() -> type[BaseModel]:
 
 def dossier_schema() -> str:
     """The JSON Schema as text, as shipped."""
-    schema = dossier_model().model_json_schema()
-    schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": f"{FORMAT_NAME}/{FORMAT_NUMBER}", **{k: v for k, v in schema.items() if k != "title"}}
-    return json.dumps(schema, indent=2, ensure_ascii=False, sort_keys=False) + "\n"
+    schema = _without_null_defaults(dossier_model().model_json_schema())
+    schema["title"] = f"{FORMAT_NAME}/{FORMAT_NUMBER}"
+    head = {"$schema": "https://json-schema.org/draft/2020-12/schema"}
+    return json.dumps(head | schema, indent=2, ensure_ascii=False) + "\n"
+
+
+def _without_null_defaults(node: Any) -> Any:
+    """TOML has no null: a key that is left out simply isn't there."""
+    if isinstance(node, dict):
+        items = cast("dict[str, Any]", node).items()
+        return {
+            k: _without_null_defaults(v) for k, v in items if not (k == "default" and v is None)
+        }
+    if isinstance(node, list):
+        return [_without_null_defaults(item) for item in cast("list[Any]", node)]
+    return node
 
 
 def _table(name: str) -> type[BaseModel]:

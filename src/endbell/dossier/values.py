@@ -1,4 +1,4 @@
-"""One value of a dossier file against its key: the value, or a sentence on what is wrong with it."""
+"""One value of a dossier file against its key: the value, or what is wrong with it."""
 
 from __future__ import annotations
 
@@ -34,7 +34,9 @@ def check_value(key: Key, raw: object) -> Value | Fault:
         case "number":
             return _number(key, raw)
         case "text-or-number":
-            return _text(key, raw) if isinstance(raw, str) else _number(key, raw, "a text or a number")
+            return (
+                _text(key, raw) if isinstance(raw, str) else _number(key, raw, "a text or a number")
+            )
         case "yes-no":
             return raw if isinstance(raw, bool) else Fault(_is(key, raw), "true or false")
         case "day":
@@ -73,18 +75,24 @@ def _is(key: Key, raw: object) -> str:
 
 def _text(key: Key, raw: object) -> str | Fault:
     if not isinstance(raw, str):
-        quoted = f' ({key.name} = "{raw}")' if isinstance(raw, int) and not isinstance(raw, bool) else ""
-        return Fault(_is(key, raw), f"a text in quotes{quoted}: codes keep their leading zeros and dashes")
+        quoted = (
+            f' ({key.name} = "{raw}")' if isinstance(raw, int) and not isinstance(raw, bool) else ""
+        )
+        return Fault(
+            _is(key, raw), f"a text in quotes{quoted}: codes keep their leading zeros and dashes"
+        )
     fault = text_fault(key.name, raw)
     if fault is not None:
         return fault
     if key.choices and raw not in key.choices:
-        return Fault(_is(key, raw), "one of " + ", ".join(key.choices), nearest_words(raw, key.choices))
+        return Fault(
+            _is(key, raw), "one of " + ", ".join(key.choices), nearest_words(raw, key.choices)
+        )
     return raw
 
 
 def text_fault(name: str, text: str) -> Fault | None:
-    """Why ``text`` is not taken for something a person read off a part: its length, or hidden characters."""
+    """Why ``text`` can't be what a person read: its length, or hidden characters."""
     if len(text) > MAX_TEXT:
         return Fault(f"{name} of {len(text):,} characters", f"at most {MAX_TEXT:,} characters")
     hidden = hidden_characters(text)
@@ -152,5 +160,7 @@ def _edtf_text(key: Key, raw: object) -> str | Fault:
     if isinstance(raw, int) and not isinstance(raw, bool) and 1000 <= raw <= 9999:
         return str(raw)
     if not isinstance(raw, str):
-        return Fault(_is(key, raw), 'a date in quotes, as ISO 8601-2 writes it ("1964", "1963/1965", "196X")')
+        return Fault(
+            _is(key, raw), 'a date in quotes, as ISO 8601-2 writes it ("1964", "1963/1965", "196X")'
+        )
     return text_fault(key.name, raw) or raw
