@@ -22,8 +22,8 @@ _ACCEPTED = (
 )
 _SEPARATORS = "/-. ,'’"
 _MOST_LOST = 4
-_MOST_READINGS = 400
-_NEGLIGIBLE = 0.005
+_MOST_READINGS = 1200
+_NEGLIGIBLE = 0.01
 _RIVAL = 0.05
 
 _Key = tuple[int, int, int]  # year, month or 0, day or 0
@@ -47,8 +47,8 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
     """Read a hand-written date: ``dating`` is 'dated', one reading a day, month or year it can be.
 
     Both orders of day and month are equally likely where both are dates, a two-digit year in front
-    is rare.  Readings that together hold less than half a percent are left out; where unclear
-    digits leave more than a few hundred days open the readings are months, or years.
+    is rare.  Readings that together hold less than one percent are left out; where unclear
+    digits leave more than a thousand days open the readings are months, or years.
 
     >>> from endbell.marks.tables import CodeGrammar, LetterDates
     >>> grammar = CodeGrammar((), choice_slack=0.02, lost_ratio=0.5, stray_end=0.1, separators="/ ")
@@ -190,11 +190,11 @@ def _months(token: Token | None, legibility: str, tables: Tables) -> dict[int, f
 def _coarsened(found: dict[_Key, float]) -> dict[_Key, float]:
     """Leave out what is negligible; merge days into months, months into years where too many."""
     kept: dict[_Key, float] = {}
-    left = sum(found.values()) * (1.0 - _NEGLIGIBLE)
+    left, last = sum(found.values()) * (1.0 - _NEGLIGIBLE), 0.0
     for key, p in sorted(found.items(), key=lambda item: (-item[1], item[0])):
-        if left <= 0.0:
+        if left <= 0.0 and p < last:  # equals are kept or left out together
             break
-        kept[key] = p
+        kept[key] = last = p
         left -= p
     for length in (2, 1):
         if len(kept) <= _MOST_READINGS:

@@ -27,6 +27,7 @@ _MONTHS = (
     "DECEMBER",
 )
 _SHORTEST_NAME = 3
+_NEGLIGIBLE = 1e-4
 _FILLERS = frozenset({"ST", "ND", "RD", "TH", "OF"})
 
 
@@ -93,7 +94,10 @@ def month_values(token: Token, legibility: str, tables: Tables) -> dict[int, flo
 def number_values(
     token: Token, numbers: range, legibility: str, tables: Tables, widths: tuple[int, int]
 ) -> dict[int, float]:
-    """Return P(number as seen | value), the value written in that many digits (years: its last)."""
+    """Return P(number as seen | value), the value written in that many digits (years: its last).
+
+    Values ten thousand times less likely than the likeliest are left out.
+    """
     width = len(token.cells)
     if token.word or not widths[0] <= width <= widths[1] or (widths[1] == 4 and width == 3):
         return {}
@@ -106,7 +110,8 @@ def number_values(
         p = prod(v[int(d)] for v, d in zip(vectors, f"{number % ten:0{width}d}", strict=True))
         if p > 0.0:
             found[number] = p
-    return found
+    least = max(found.values(), default=0.0) * _NEGLIGIBLE
+    return {number: p for number, p in found.items() if p >= least}
 
 
 def _sort(cell: Cell) -> str:

@@ -58,7 +58,7 @@ def doubtful(cells: Sequence[Cell | None], legibility: str) -> bool:
 
 
 def slip(seen: str, true: str, tables: Tables) -> float:
-    """Return how easily ``true`` is taken for ``seen``: for ranking corrections, not for weighing."""
+    """Return how easily ``true`` is taken for ``seen``: ranks corrections, weighs nothing."""
     twins = tables.grammar.look_alikes
     if twins.get(true) == seen or twins.get(seen) == true:
         return 1.0
