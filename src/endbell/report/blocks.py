@@ -1,0 +1,100 @@
+"""Blocks that every section of the page is made of: sections, tables, lists, codes as typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ..chronology.verdict import MarkVerdict
+from ..marks import Span
+from .markup import Child, Safe, el, join, visible
+from .wording import best_reading, kind_words, verbatim
+
+
+def section(name: str, title: str, *children: Child, note: str = "") -> Safe:
+    """A section with its heading; ``name`` is its id."""
+    return el(
+        "section",
+        el("h2", title, id=f"{name}-h"),
+        el("p", note, cls="note") if note else None,
+        *children,
+        id=name,
+        aria_labelledby=f"{name}-h",
+    )
+
+
+def table(
+    caption: str,
+    heads: Sequence[str],
+    body: Sequence[Sequence[Child]],
+    *,
+    row_attributes: Sequence[dict[str, str]] = (),
+    cls: str = "",
+) -> Safe:
+    """A table that turns into stacked rows on a phone; roles keep it a table for a screen reader.
+
+    The first cell of each row is its heading.
+    """
+    head = el("tr", *(el("th", h, scope="col", role="columnheader") for h in heads), role="row")
+    lines: list[Safe] = []
+    for i, row in enumerate(body):
+        first = el("th", row[0], scope="row", role="rowheader", data_label=heads[0])
+        rest = [
+            el("td", el("div", cell, cls="cell"), role="cell", data_label=h)
+            for h, cell in zip(heads[1:], row[1:], strict=True)
+        ]
+        more = row_attributes[i] if i < len(row_attributes) else {}
+        lines.append(el("tr", first, *rest, role="row", **more))
+    return el(
+        "table",
+        el("caption", caption),
+        el("thead", head, role="rowgroup"),
+        el("tbody", *lines, role="rowgroup"),
+        role="table",
+        cls=cls or None,
+    )
+
+
+def bullets(items: Sequence[Child], *, cls: str = "") -> Safe:
+    """A plain list."""
+    return el("ul", *(el("li", item) for item in items), cls=cls or None)
+
+
+def mark_link(number: int) -> Safe:
+    """A link to a mark's row in the table."""
+    return el("a", f"mark {number}", href=f"#mark-{number}", cls="marklink")
+
+
+def mark_links(numbers: Sequence[int]) -> Safe:
+    """Links to marks, one after the other."""
+    return join(*(join(" " if i else None, mark_link(n)) for i, n in enumerate(numbers)))
+
+
+def typed(mark: MarkVerdict) -> Safe:
+    """What was typed, to the letter, with the groups that hold a doubtful character underlined."""
+    said = verbatim(mark.mark)
+    if not said:
+        return el("span", kind_words(mark.mark))
+    best = best_reading(mark)
+    spans = doubtful(best.spans if best is not None else (), len(said)) if mark.mark.text else []
+    out: list[Child] = []
+    at = 0
+    for span in spans:
+        out.append(visible(said[at : span.start]))
+        out.append(el("span", visible(said[span.start : span.end]), cls="doubt"))
+        at = span.end
+    out.append(visible(said[at:]))
+    code = el("code", el("bdi", *out), cls="typed")
+    if not spans:
+        return code
+    groups = ", ".join(dict.fromkeys(span.group for span in spans))
+    return join(code, el("div", f"not certain: {groups}", cls="small"))
+
+
+def doubtful(spans: Sequence[Span], length: int) -> list[Span]:
+    """The doubtful spans inside the text, in order, without those that overlap an earlier one."""
+    out: list[Span] = []
+    for span in sorted(spans, key=lambda s: (s.start, s.end)):
+        after = out[-1].end if out else 0
+        if span.doubtful and after <= span.start < span.end <= length:
+            out.append(span)
+    return out
