@@ -1,0 +1,158 @@
+"""Sums over the lag, forwards (date -> build) and backwards (build -> date), exact on the grid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from .lags import EARLY
+from .time import Array
+from .workspace import Workspace
+
+SPARSE_RUNS = 60
+
+
+@dataclass(frozen=True, eq=False)
+class LagTable:
+    """P(L = n | u), n = -EARLY..size-1, with the key it is remembered by. Shape (U, size+EARLY)."""
+
+    table: Array
+    key: tuple[object, ...]
+
+    @property
+    def size(self) -> int:
+        return self.table.shape[1] - EARLY
+
+    @cached_property
+    def length(self) -> int:
+        return _fast_length(2 * self.size + EARLY)
+
+    @cached_property
+    def spectrum(self) -> Array:
+        return np.fft.rfft(self.table, self.length, axis=1)
+
+    def forward(self, d: Array, workspace: Workspace) -> Array:
+        """sum over D of P(L = B - D | u) d(D), shape (U, size)."""
+        at = np.flatnonzero(d)
+        out = np.zeros((self.table.shape[0], self.size))
+        if at.size == 0:
+            return out
+        starts = np.flatnonzero(np.diff(at, prepend=-2) > 1)
+        if starts.size > SPARSE_RUNS or at.size > 12 * SPARSE_RUNS:
+            return self._dense(d)
+        ends = np.append(starts[1:], at.size)
+        for i, j in zip(starts.tolist(), ends.tolist(), strict=True):
+            s = int(at[i])
+            values = d[s : s + j - i]
+            scale = float(values.max())
+            pattern = np.round(values / scale, 14)
+            smooth = workspace.get(
+                ("run", self.key, pattern.tobytes()), lambda pattern=pattern: self._smoothed(pattern)
+            )
+            lo = max(0, s - EARLY)
+            out[:, lo:] += scale * smooth[:, lo - s + EARLY : self.size - s + EARLY]
+        return out
+
+    def backward(self, weight: Array) -> Array:
+        """sum over B, u of weight(u, B) P(L = B - D | u), for every D; shape (size,).
+
+        Works on the weeks that carry weight only: what is dropped is below 1e-18 of the whole.
+        """
+        total = weight.sum(axis=0)
+        peak = total.max()
+        if peak <= 0:
+            return np.zeros(self.size)
+        held = np.flatnonzero(total > peak * 1e-18)
+        lo, hi = int(held[0]), int(held[-1]) + 1
+        n = hi - lo
+        length = _fast_length(n + self.table.shape[1])
+        if length >= self.length:
+            spectrum, length = self.spectrum, self.length
+        else:
+            spectrum = np.fft.rfft(self.table, length, axis=1)
+        w = np.fft.rfft(weight[:, lo:hi][:, ::-1], length, axis=1)
+        full = np.fft.irfft((w * spectrum).sum(axis=0), length)
+        # full[k]: k = (n-1-(B-lo)) + (L+EARLY), D = B - L -> k = n-1+lo+EARLY - D
+        k = n - 1 + lo + EARLY - np.arange(self.size)
+        out = np.where((k >= 0) & (k < length), full[np.clip(k, 0, length - 1)], 0.0)
+        return np.maximum(out, 0.0)
+
+    def _smoothed(self, pattern: Array) -> Array:
+        # as wide as the table: values beyond its end would lie after the grid anyway
+        out = np.zeros_like(self.table)
+        for j, p in enumerate(pattern.tolist()):
+            out[:, j:] += p * self.table[:, : self.table.shape[1] - j]
+        return out
+
+    def _dense(self, d: Array) -> Array:
+        full = np.fft.irfft(np.fft.rfft(d, self.length) * self.spectrum, self.length, axis=1)
+        return np.maximum(full[:, EARLY : EARLY + self.size], 0.0)
+
+
+def later_forward(d: Array, service: LagTable, workspace: Workspace) -> Array:
+    """mean over R = B+1..T-1 (T-1 for the last week) of sum_D s(R-D) d(D); shape (size,)."""
+    fitted = service.forward(d, workspace)[0]
+    return mean_after(fitted)
+
+
+def mean_after(fitted: Array) -> Array:
+    """mean over R > B of fitted(R); at the last week its own value; shape (size,)."""
+    n = fitted.shape[0]
+    out = np.empty(n)
+    count = np.arange(n - 1, 0, -1)
+    out[:-1] = np.cumsum(fitted[:0:-1])[::-1] / count
+    out[-1] = fitted[-1]
+    return out
+
+
+def later_backward(weight: Array, service: LagTable) -> Array:
+    """Transpose of :func:`later_forward`: weight(B) -> weight of every D; shape (size,)."""
+    n = weight.shape[0]
+    share = np.zeros(n)
+    share[:-1] = weight[:-1] / np.arange(n - 1, 0, -1)
+    on = np.zeros(n)
+    on[1:] = np.cumsum(share[:-1])
+    on[-1] += weight[-1]
+    return service.backward(on[None, :])
+
+
+def window_mean(t: Array, half: int) -> Array:
+    """mean of t over [B - half, B + half] cut to the grid; shape (size,)."""
+    n = t.shape[0]
+    c = np.concatenate(([0.0], np.cumsum(t)))
+    lo, hi = _window(n, half)
+    return np.maximum(c[hi] - c[lo], 0.0) / (hi - lo)
+
+
+def window_backward(weight: Array, half: int) -> Array:
+    """Transpose of :func:`window_mean`; shape (size,)."""
+    n = weight.shape[0]
+    lo, hi = _window(n, half)
+    share = weight / (hi - lo)
+    edges = np.zeros(n + 1)
+    np.add.at(edges, lo, share)
+    np.subtract.at(edges, hi, share)
+    return np.maximum(np.cumsum(edges)[:n], 0.0)
+
+
+def _window(n: int, half: int) -> tuple[Array, Array]:
+    b = np.arange(n)
+    return np.maximum(b - half, 0), np.minimum(b + half, n - 1) + 1
+
+
+def _fast_length(n: int) -> int:
+    """Smallest 2^a 3^b 5^c >= n: lengths the FFT likes."""
+    best = 1 << (n - 1).bit_length()
+    five = 1
+    while five < best:
+        three = five
+        while three < best:
+            rest = -(-n // three)
+            two = 1 << max(rest - 1, 0).bit_length()
+            if n <= three * two < best:
+                best = three * two
+            three *= 3
+        five *= 5
+    return best

@@ -1,0 +1,398 @@
+"""From read marks to units: which marks date a part, which weigh on it otherwise, and what hangs together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..dossier.types import Mark, Part, Repair
+from ..marks import MarkReading
+from ..reference.types import Model
+from .convolve import LagTable
+from .deliveries import DatedText, Deliveries, Kind
+from .observe import ASSEMBLY_KINDS, existed, final_assembly, label, printed, serial
+from .setting import Setting
+from .texts import delivered, interval_likelihood, week_likelihood
+from .time import Array, week_of
+from .undated import Grouped, Undated, UndatedPart
+from .units import AmpUnit, DatedUnit, RepairedUnit, UndatedUnit, Unit
+from .categories import measured_fit
+
+Read = tuple[Mark, MarkReading]
+
+DATING = ("week-code", "dated", "terms", "not-before")
+MOST_KINDS = 8
+"""Different texts in one group of deliveries; what goes beyond is weighed as a group of its own."""
+
+
+@dataclass(frozen=True, eq=False)
+class PartEvidence:
+    """A part with everything seen on it."""
+
+    part: Part
+    read: tuple[Read, ...]
+    repair: Repair | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Factors:
+    """What the marks that don't date a part say under each origin; arrays (M or 1, size or 1)."""
+
+    original: Array
+    later: Array
+    period: Array
+    grouped: tuple[Grouped, ...]
+
+
+def gather(parts: Sequence[Part], read: Sequence[Read], repairs: Sequence[Repair]) -> tuple[PartEvidence, ...]:
+    """Everything seen, part by part, in the order of the dossier's parts.
+
+    The last known replacement of a part counts. Parts without marks stay: their prior is all there is.
+    """
+    by_part: dict[str, list[Read]] = {}
+    for mark, reading in read:
+        by_part.setdefault(mark.part, []).append((mark, reading))
+    last = {r.part: r for r in repairs if r.replaced}
+    return tuple(PartEvidence(p, tuple(by_part.get(p.id, ())), last.get(p.id)) for p in parts)
+
+
+def without(evidence: Sequence[PartEvidence], n: int) -> tuple[PartEvidence, ...]:
+    """The same without mark n."""
+    return tuple(
+        replace(e, read=tuple(r for r in e.read if r[0].n != n))
+        if any(mark.n == n for mark, _ in e.read) else e
+        for e in evidence
+    )
+
+
+def build(evidence: Sequence[PartEvidence], setting: Setting) -> tuple[Unit, ...]:
+    """All units of a dossier, in a stated order: amp-level, then by assembly and class, as first seen."""
+    units: list[Unit] = list(amp_units(evidence, setting))
+    dated: dict[tuple[str, str], list[PartEvidence]] = {}
+    undated: dict[str, list[PartEvidence]] = {}
+    for e in evidence:
+        if e.repair is not None:
+            units.append(_repaired(e, setting))
+        elif is_dated(e, setting):
+            dated.setdefault((e.part.assembly, e.part.part_class), []).append(e)
+        else:
+            undated.setdefault(e.part.assembly, []).append(e)
+    for group in dated.values():
+        units.extend(dated_unit(part, setting) for part in _limited(group))
+    for group in undated.values():
+        units.extend(_undated_units(group, setting))
+    return tuple(units)
+
+
+def part_units(evidence: Sequence[PartEvidence], setting: Setting) -> tuple[Unit, ...]:
+    """The units of some parts only, without anything that concerns the whole amp."""
+    return tuple(u for u in build(evidence, setting) if u.parts)
+
+
+# -- what concerns the amp -------------------------------------------------------------------------
+
+
+def amp_units(evidence: Sequence[PartEvidence], setting: Setting) -> tuple[Unit, ...]:
+    """Papers, and which classes of part are there."""
+    units: list[Unit] = []
+    for e in evidence:
+        for mark, reading in e.read:
+            if reading.dating == "existed":
+                last = reading.readings[0].last
+                if last is not None:
+                    values = existed(week_of(last), setting.grid, setting.assume)
+                    units.append(AmpUnit("chassis", (mark.n,), values[None, None, :]))
+    presence = present(evidence, setting)
+    if presence is not None:
+        units.append(AmpUnit("chassis", (), presence))
+    return tuple(units)
+
+
+def present(evidence: Sequence[PartEvidence], setting: Setting) -> Array | None:
+    """How well the recorded classes of part fit each rival's list; shape (M, 1, 1), None: no difference."""
+    recorded = {
+        e.part.part_class for e in evidence
+        if e.repair is not None or any(mark.result == "seen" for mark, _ in e.read)
+    }
+    expected = [{p.part_class for p in m.expected} if m else set[str]() for m in setting.models]
+    known = set[str]().union(*expected)
+    odd = [
+        len(recorded & known - classes) if classes else 0 for classes in expected
+    ]
+    if not any(odd):
+        return None
+    leak = setting.assume["part.unexpected"]
+    return np.array([leak**n for n in odd])[:, None, None]
+
+
+# -- parts -----------------------------------------------------------------------------------------
+
+
+def is_dated(e: PartEvidence, setting: Setting) -> bool:
+    """Whether the part bears a mark that dates it (docs/model.md, section 6)."""
+    return any(dates_part(mark, reading, e.part, setting) for mark, reading in e.read)
+
+
+def dates_part(mark: Mark, reading: MarkReading, part: Part, setting: Setting) -> bool:
+    """Week codes and letter codes date any part; other dates those of a dated class; charts never."""
+    if reading.dating not in DATING or mark.kind == "chart-letters":
+        return False
+    if mark.kind in ("source-date-code", "date-code"):
+        return True
+    known = setting.reference.classes.get(part.part_class)
+    return known is not None and known.dated
+
+
+def texts_of(mark: Mark, reading: MarkReading, setting: Setting) -> tuple[DatedText, ...]:
+    """t(w) of one mark, by the source characters it can have."""
+    grid, assume = setting.grid, setting.assume
+    if reading.dating == "week-code":
+        coded = mark.kind == "source-date-code"
+        use = setting.in_use if coded else np.ones(grid.size)
+        made: dict[tuple[object, ...] | None, Array] = {}
+        for split in reading.splits:
+            key = split.source or None
+            t = week_likelihood(split, grid, assume, use)
+            made[key] = made[key] + t if key in made else t
+        return tuple(DatedText(k, t) for k, t in made.items() if t.any())  # type: ignore[arg-type]
+    if reading.dating == "dated":
+        return (DatedText(None, interval_likelihood(reading.readings, grid)),)
+    return (DatedText(None, printed(reading, np.arange(grid.size, dtype=np.float64), assume)),)
+
+
+def dated_texts(e: PartEvidence, setting: Setting) -> tuple[DatedText, ...]:
+    """What all dating marks of a part say together: one source, one week."""
+    out: tuple[DatedText, ...] = (DatedText(None, np.ones(setting.grid.size)),)
+    for mark, reading in e.read:
+        if not dates_part(mark, reading, e.part, setting):
+            continue
+        key = (
+            "texts", mark.kind, mark.text, mark.legibility, setting.grid.size, reading,
+            tuple(v for k, v in sorted(setting.assume.items()) if k.startswith(("week_code", "scheme", "terminus"))),
+        )
+        texts = setting.workspace.get(key, lambda m=mark, r=reading: texts_of(m, r, setting))
+        out = tuple(
+            DatedText(source, a.made * b.made)
+            for a in out for b in texts
+            for source in _same_source(a, b)
+        )
+    return tuple(t for t in out if t.made.any())
+
+
+def _same_source(a: DatedText, b: DatedText) -> tuple[tuple[tuple[float, ...], ...] | None, ...]:
+    if a.source is None or b.source is None:
+        return (a.source or b.source,)
+    if len(a.source) != len(b.source):
+        return ()
+    return (
+        tuple(
+            tuple(x * y for x, y in zip(v, w, strict=True))
+            for v, w in zip(a.source, b.source, strict=True)
+        ),
+    )
+
+
+def factors_of(e: PartEvidence, setting: Setting, *, grouped: bool) -> Factors:
+    """Everything on a part that doesn't date it, under each origin.
+
+    ``grouped``: keep features of a group apart, to be summed together with the other parts'.
+    """
+    one = np.ones((1, 1))
+    original, later, period = one, one, one
+    groups: list[Grouped] = []
+    for mark, reading in e.read:
+        found = factor(mark, reading, e.part, setting)
+        if found is None:
+            continue
+        if grouped and mark.kind == "feature" and mark.feature is not None:
+            group = setting.reference.features[mark.feature].group
+            if group:
+                groups.append(Grouped(group, setting.feature(mark.feature), str(reading.value)))
+                continue
+        original, later, period = original * found[0], later * found[1], period * found[2]
+    return Factors(original, later, period, tuple(groups))
+
+
+def factor(
+    mark: Mark, reading: MarkReading, part: Part, setting: Setting
+) -> tuple[Array, Array, Array] | None:
+    """P(mark | original, later, period) of a mark that doesn't date its part; arrays (M or 1, size or 1)."""
+    if dates_part(mark, reading, part, setting) or reading.dating in ("existed", "nothing"):
+        return None
+    grid, assume, reference = setting.grid, setting.assume, setting.reference
+    if reading.dating == "nothing-found":
+        return _nothing_found(mark, part, setting)
+    if mark.kind in ASSEMBLY_KINDS:
+        near, mean = final_assembly(reading, mark.kind, grid, assume)
+        return near[None, :], np.full((1, 1), mean), np.full((1, 1), mean)
+    if reading.dating in ("terms", "not-before"):
+        g, mean = label(reading, grid, assume)
+        return g[None, :], np.full((1, 1), mean), np.full((1, 1), mean)
+    if reading.dating == "serial":
+        density, flat = serial(reading, reference.tables.serials, setting.names, grid, assume)
+        return density, np.full((1, 1), flat), np.full((1, 1), flat)
+    if reading.dating == "word":
+        word = reference.conditions[str(reading.value)]
+        return tuple(  # type: ignore[return-value]
+            np.full((1, 1), p) for p in (word.if_original, word.if_later, word.if_period)
+        )
+    if reading.dating == "measured" and mark.quantity in reference.quantities and reading.number is not None:
+        quantity = reference.quantities[mark.quantity]
+        kinds = setting.quantity(mark.quantity)
+        fit = measured_fit(quantity, reading.number, reading.uncertainty, kinds.values, assume["feature.leak"])
+        original = np.tensordot(fit, kinds.original, axes=1)
+        replaced = (1.0 - kinds.cost) * fit @ kinds.match + kinds.cost * fit.mean()
+        return original, replaced[:, None], replaced[:, None]
+    if reading.dating == "value":
+        name = mark.feature if mark.kind == "feature" else "loudspeaker-designation"
+        if name not in reference.features:
+            return None
+        category = setting.feature(str(name))
+        replaced = category.replaced(str(reading.value))
+        return category.seen(str(reading.value)), replaced, replaced
+    return None
+
+
+def _nothing_found(mark: Mark, part: Part, setting: Setting) -> tuple[Array, Array, Array] | None:
+    for check in setting.reference.checks:
+        if check.part_class == part.part_class and check.kind == mark.kind:
+            if check.found_original is None or check.found_replaced is None:
+                return None
+            a, b = np.full((1, 1), 1 - check.found_original), np.full((1, 1), 1 - check.found_replaced)
+            return a, b, b
+    return None
+
+
+# -- units -----------------------------------------------------------------------------------------
+
+
+def _limited(group: Sequence[PartEvidence]) -> list[list[PartEvidence]]:
+    """Cut a group after MOST_KINDS different texts, in the order of the marks."""
+    out: list[list[PartEvidence]] = [[]]
+    seen: set[object] = set()
+    for e in group:
+        key = _text_key(e)
+        if key not in seen and len(seen) == MOST_KINDS:
+            out.append([])
+            seen = set()
+        seen.add(key)
+        out[-1].append(e)
+    return out
+
+
+def _text_key(e: PartEvidence) -> tuple[object, ...]:
+    """Parts with the same key are exchangeable: the same things were seen on them."""
+    return tuple(
+        sorted(
+            (m.kind, m.text, m.legibility, m.result, str(m.feature), str(m.value), str(m.quantity),
+             str(m.unit), str(m.uncertainty), str(m.date))
+            for m, _ in e.read
+        )
+    )
+
+
+def dated_unit(group: Sequence[PartEvidence], setting: Setting) -> DatedUnit:
+    """The deliveries of one class in one assembly; one group for all models where they don't differ."""
+    part_class = group[0].part.part_class
+    alike: dict[tuple[object, ...], list[PartEvidence]] = {}
+    for e in group:
+        alike.setdefault(_text_key(e), []).append(e)
+    texts = [dated_texts(same[0], setting) for same in alike.values()]
+    factors = [factors_of(same[0], setting, grouped=False) for same in alike.values()]
+    lags = setting.lags(part_class)
+    prior = setting.origin_prior(part_class)
+    differ = any(a.shape[0] > 1 for f in factors for a in (f.original, f.later, f.period))
+    made: dict[object, Deliveries] = {}
+    groups: list[Deliveries] = []
+    for m, name in enumerate(setting.names):
+        sources = setting.sources(part_class, name)
+        key = (m if differ else 0, sources.key)
+        if key not in made:
+            kinds = [
+                Kind(
+                    tuple(e.part.id for e in same), text,
+                    prior[0] * _row(f.original, m), prior[1] * _row(f.later, m), prior[2] * _row(f.period, m),
+                    k,
+                )
+                for (k, same), text, f in zip(alike.items(), texts, factors, strict=True)
+            ]
+            made[key] = Deliveries(kinds, lags, sources, setting.workspace)
+        groups.append(made[key])
+    marks = tuple(mark.n for e in group for mark, _ in e.read if _weighs(mark, e, setting))
+    return DatedUnit(group[0].part.assembly, marks, tuple(groups))
+
+
+def _row(a: Array, m: int) -> Array:
+    return a[m if a.shape[0] > 1 else 0]
+
+
+def _weighs(mark: Mark, e: PartEvidence, setting: Setting) -> bool:
+    reading = next(r for k, r in e.read if k is mark)
+    return reading.dating not in ("existed", "nothing")
+
+
+def _undated_part(e: PartEvidence, setting: Setting) -> UndatedPart:
+    f = factors_of(e, setting, grouped=True)
+    o, l, p = setting.origin_prior(e.part.part_class)
+    return UndatedPart(e.part.id, o * f.original, l * f.later, p * f.period, f.grouped)
+
+
+def _undated_units(parts: Sequence[PartEvidence], setting: Setting) -> list[UndatedUnit]:
+    """Parts joined by shared feature groups become one unit, in the order first seen."""
+    made = [_undated_part(e, setting) for e in parts]
+    group = list(range(len(made)))
+    holder: dict[str, int] = {}
+    for i, p in enumerate(made):
+        for g in p.grouped:
+            j = holder.setdefault(g.group, i)
+            if group[i] != group[j]:
+                group = [group[j] if x == group[i] else x for x in group]
+    out: list[UndatedUnit] = []
+    for g in dict.fromkeys(group):
+        members = [i for i, x in enumerate(group) if x == g]
+        marks = tuple(
+            mark.n for i in members for mark, _ in parts[i].read if _weighs(mark, parts[i], setting)
+        )
+        out.append(UndatedUnit(parts[members[0]].part.assembly, marks, Undated([made[i] for i in members])))
+    return out
+
+
+def _repaired(e: PartEvidence, setting: Setting) -> RepairedUnit:
+    """A known replacement: docs/model.md, section 7."""
+    assert e.repair is not None
+    ordinary_evidence = replace(e, repair=None)
+    dated = is_dated(ordinary_evidence, setting)
+    ordinary: Unit = (
+        dated_unit([ordinary_evidence], setting) if dated
+        else _undated_units([ordinary_evidence], setting)[0]
+    )
+    weeks = setting.grid.weeks_of(e.repair.first, e.repair.last)
+    service = setting.lags(e.part.part_class).service
+    f = factors_of(ordinary_evidence, setting, grouped=False)
+
+    def fitted(name: str | None) -> Array:
+        if not dated:
+            return np.ones(setting.grid.size)
+        out = np.zeros(setting.grid.size)
+        sources = setting.sources(e.part.part_class, name)
+        for text in dated_texts(ordinary_evidence, setting):
+            share = 1.0 if text.source is None else sources.weigh([text.source])[1]
+            out += share * service.forward(delivered(text.made), setting.workspace)[0]
+        return out
+
+    rows = [mean_fitted(fitted(name), weeks) for name in setting.names]
+    alike = all(np.array_equal(rows[0], r) for r in rows[1:])
+    ticket = np.stack(rows[:1] if alike else rows) * f.later
+    return RepairedUnit(ordinary, ticket[:, None, :], setting.assume["repair.leak"])
+
+
+def mean_fitted(fitted: Array, weeks: slice) -> Array:
+    """mean over R in ``weeks`` of [R > B] fitted(R); shape (size,)."""
+    inside = np.zeros_like(fitted)
+    inside[weeks] = fitted[weeks]
+    count = max(weeks.stop - weeks.start, 1)
+    out = np.zeros_like(fitted)
+    out[:-1] = np.cumsum(inside[:0:-1])[::-1]
+    return out / count

@@ -1,0 +1,3 @@
+"""x"""
+def next_checks(joint, evidence, dossier, looks):
+    return (), ""

@@ -1,0 +1,98 @@
+"""Which parts left the factory with the amp, and which came in one delivery."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from ..dossier.types import Part
+from ..reference.types import PartWord
+from .deliveries import Deliveries
+from .joint import Joint
+from .time import Array
+from .units import DatedUnit, Unit
+from .verdict import DeliveryVerdict, PartVerdict
+
+LINKED = 0.5
+
+
+def word_for(p: float, table: Sequence[PartWord]) -> str:
+    """The word of a part by P(original): the first row of the table that holds it."""
+    for row in table:
+        if row.low <= p <= row.high:
+            return row.word
+    return "cannot tell"
+
+
+def part_verdicts(joint: Joint, parts: Sequence[Part]) -> tuple[PartVerdict, ...]:
+    """P of each origin for every part, in the dossier's order.
+
+    In the branch where an assembly is another amp's, its parts are later replacements here (or stay
+    period ones): they did not leave the factory with this amp.
+    """
+    found: dict[str, tuple[float, float, float]] = {}
+    for unit in joint.units:
+        for part in unit.parts:
+            own = [joint.share(unit, _origin(part, i)) for i in range(3)]
+            other = [joint.donor_share(unit, _origin(part, i)) for i in range(3)]
+            p_original, p_period = own[0], own[2] + other[2]
+            p_later = own[1] + other[1] + other[0]
+            whole = p_original + p_period + p_later
+            found[part] = (p_original / whole, p_period / whole, p_later / whole)
+    table = joint.setting.reference.part_words
+    out: list[PartVerdict] = []
+    for p in parts:
+        if p.id in found:
+            o, period, later = found[p.id]
+            out.append(
+                PartVerdict(p.id, p.part_class, p.assembly, o, period, later, word_for(o, table))
+            )
+    return tuple(out)
+
+
+def _origin(part: str, which: int) -> Callable[[Unit], Array]:
+    return lambda unit: unit.origins(part)[which]
+
+
+def delivery_verdicts(joint: Joint) -> tuple[DeliveryVerdict, ...]:
+    """Parts that came in one delivery: chains of pairs more likely together than not."""
+    out: list[DeliveryVerdict] = []
+    for unit in joint.units:
+        if isinstance(unit, DatedUnit) and len(unit.parts) > 1:
+            out.extend(
+                DeliveryVerdict(
+                    group,
+                    _together(joint, unit, group),
+                    joint.share(unit, lambda u, g=group: u.all_original(g)),
+                )
+                for group in _linked(joint, unit)
+            )
+    return tuple(out)
+
+
+def _linked(joint: Joint, unit: DatedUnit) -> list[tuple[str, ...]]:
+    parts = unit.parts
+    group = list(range(len(parts)))
+    known: dict[tuple[int, int], float] = {}
+    for i in range(len(parts)):
+        for j in range(i + 1, len(parts)):
+            place = unit.groups[0].place
+            kinds = (place[parts[i]][0], place[parts[j]][0])
+            if kinds not in known:
+                known[kinds] = _together(joint, unit, (parts[i], parts[j]))
+            if known[kinds] > LINKED:
+                group = [group[i] if g == group[j] else g for g in group]
+    sets = [tuple(p for p, g in zip(parts, group, strict=True) if g == k) for k in dict.fromkeys(group)]
+    return [s for s in sets if len(s) > 1]
+
+
+def _together(joint: Joint, unit: DatedUnit, parts: Sequence[str]) -> float:
+    """P(all in one delivery), whether this amp's or a later repair's."""
+    def ask_group(group: Deliveries) -> Array:
+        found = group.together(parts)
+        return 0.0 * group.total() if found is None else found
+
+    def ask(u: Unit) -> Array:
+        assert isinstance(u, DatedUnit)
+        return u.each(ask_group)
+
+    return joint.share(unit, ask) + joint.donor_share(unit, ask)

@@ -1,0 +1,3 @@
+"""x"""
+def sentences(verdict, reference):
+    return ()

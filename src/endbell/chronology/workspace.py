@@ -1,0 +1,49 @@
+"""What is worth keeping between two sums: tables and convolutions, by what they were computed from.
+
+A workspace holds no settings and decides nothing: the same call with a fresh one gives the same
+numbers, only later.  Callers that weigh many dossiers pass one along.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from typing import TypeVar, cast
+
+import numpy as np
+
+T = TypeVar("T")
+
+DEFAULT_BYTES = 256 * 2**20
+
+
+class Workspace:
+    """A bounded memo: least recently used values leave first."""
+
+    def __init__(self, limit_bytes: int = DEFAULT_BYTES) -> None:
+        self._limit = limit_bytes
+        self._held = 0
+        self._kept: OrderedDict[Hashable, tuple[object, int]] = OrderedDict()
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+        """The value kept under ``key``, made by ``make`` if it isn't there."""
+        found = self._kept.get(key)
+        if found is not None:
+            self._kept.move_to_end(key)
+            return cast(T, found[0])
+        value = make()
+        size = _bytes(value)
+        self._kept[key] = (value, size)
+        self._held += size
+        while self._held > self._limit and len(self._kept) > 1:
+            _, (_, gone) = self._kept.popitem(last=False)
+            self._held -= gone
+        return value
+
+
+def _bytes(value: object) -> int:
+    if isinstance(value, np.ndarray):
+        return int(value.nbytes) + 200
+    if isinstance(value, tuple):
+        return 200 + sum(_bytes(v) for v in cast(tuple[object, ...], value))
+    return 400
