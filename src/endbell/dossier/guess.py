@@ -51,7 +51,14 @@ def split_typed(typed: str) -> tuple[str, str] | None:
     return (part, text.strip()) if colon and part and text.strip() else None
 
 
-def guess_mark(n: int, part_id: str, text: str, reference: Reference, read: Read) -> Guess:
+def guess_mark(
+    n: int,
+    part_id: str,
+    text: str,
+    reference: Reference,
+    read: Read,
+    parts: tuple[Part, ...] = (),
+) -> Guess:
     """The mark that ``text`` on ``part_id`` most likely is.
 
     ``NAME=VALUE`` is a feature or a measured quantity of the packs; a condition word is a
@@ -59,7 +66,8 @@ def guess_mark(n: int, part_id: str, text: str, reference: Reference, read: Read
     a part that the text can be read as.  A text that nothing fits gets the likeliest kind, so that the
     reader can say what would have been accepted.
     """
-    part = known_part(part_id, reference)
+    own = {part.id: part for part in parts}
+    part = own.get(part_id) or known_part(part_id, reference)
     plain = Mark(n=n, part=part_id, kind="", text=text)
     named = _named_value(plain, reference)
     if named is not None:
@@ -72,20 +80,23 @@ def guess_mark(n: int, part_id: str, text: str, reference: Reference, read: Read
         return _said(
             replace(plain, kind=_PAPER, text="", date=text), part, "it lies with the papers"
         )
-    fits = [k for k in kinds if k in _ANY_PART and _fits(plain, k, part_class, read)]
-    if fits:
+    fits = kinds_that_fit(plain, part_class, reference, read)
+    if fits and fits[0] in kinds:
         return _said(replace(plain, kind=fits[0]), part, "such a part bears it and the text fits")
-    others = [k for k in _ANY_PART if k not in kinds and _fits(plain, k, part_class, read)]
-    if others:
-        return _said(
-            replace(plain, kind=others[0]),
-            part,
-            "the text fits no kind that such a part usually bears",
-        )
-    return _said(
-        replace(plain, kind=next((k for k in kinds if k in _ANY_PART), _ANY_PART[0])),
-        part,
-        "nothing fits the text",
+    if fits:
+        why = "the text fits, though no pack says that such a part bears it"
+        return _said(replace(plain, kind=fits[0]), part, why)
+    likeliest = next((k for k in kinds if k in _ANY_PART), _ANY_PART[0])
+    return _said(replace(plain, kind=likeliest), part, "nothing fits the text")
+
+
+def kinds_that_fit(
+    plain: Mark, part_class: str, reference: Reference, read: Read
+) -> tuple[str, ...]:
+    """Every kind that the text of ``plain`` can be read as, those borne by its part first."""
+    borne = [k for k in borne_kinds(plain.part, part_class, reference) if k in _ANY_PART]
+    return tuple(
+        k for k in dict.fromkeys((*borne, *_ANY_PART)) if _fits(plain, k, part_class, read)
     )
 
 

@@ -1,0 +1,5 @@
+"""``python -m endbell``."""
+
+from .cli import main
+
+main()

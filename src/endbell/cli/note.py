@@ -1,0 +1,180 @@
+"""``endbell note``: a mark added to a dossier, its comments kept."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .errors import DONE_WITH_REMARKS, CommandError
+from .options import AsJson, AsOf, PackDirs, Packs
+
+if TYPE_CHECKING:
+    from ..dossier import Mark
+
+
+def note(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The dossier.", show_default=False)],
+    part: Annotated[
+        str, typer.Argument(metavar="PART", help="The part it sits on.", show_default=False)
+    ],
+    text: Annotated[
+        str, typer.Argument(metavar="TEXT", help="Exactly as seen.", show_default=False)
+    ],
+    kind: Annotated[
+        str | None, typer.Option("--kind", help="The kind of mark [guessed, and said].")
+    ] = None,
+    legibility: Annotated[str, typer.Option("--legibility", help="clear, worn or poor.")] = "clear",
+    result: Annotated[
+        str,
+        typer.Option("--result", help="seen, absent, nothing-found, illegible or not-possible."),
+    ] = "seen",
+    place: Annotated[str, typer.Option("--place", help="Where on the part.")] = "",
+    by: Annotated[str, typer.Option("--by", help="Who saw it.")] = "",
+    on: Annotated[
+        str | None,
+        typer.Option("--on", metavar="DAY", help="When it was seen [the day of the command]."),
+    ] = None,
+    photo: Annotated[
+        list[str] | None,
+        typer.Option("--photo", help="A photo, relative to the dossier. May be repeated."),
+    ] = None,
+    remark: Annotated[str, typer.Option("--note", help="Anything else.")] = "",
+    packs: Packs = None,
+    as_json: AsJson = False,
+    pack_dir: PackDirs = None,
+    as_of: AsOf = None,
+) -> None:
+    """Add a mark to a dossier; its comments and lay-out are kept, and what was typed is kept too.
+
+    \b
+    Example: endbell note amp.toml pot-2 "992-34?" --legibility worn --by RT
+    """
+    from ..dossier import parse_dossier
+    from ..dossier.editing import add_mark
+    from ..dossier.text import read_text
+    from .options import command_day, listed
+    from .say import print_json, problem_line, problem_record, tell
+    from .shelf import Shelf
+
+    today = command_day(as_of)
+    seen_on = today if on is None else command_day(on)
+    shelf = Shelf(pack_dir, listed(packs))
+    before = read_text(file)
+    dossier = parse_dossier(before, shelf.reference, today=today, file=str(file))
+    reference = shelf.reference(dossier.packs)
+    mark = _mark(part, text, kind, dossier.parts, reference)
+    mark = replace(
+        mark,
+        legibility=legibility,
+        place=place,
+        by=by,
+        on=seen_on,
+        photos=tuple(photo or ()),
+        note=remark,
+    )
+    mark = replace(mark, result=result if result != "seen" else mark.result)
+    after = add_mark(before, mark, str(file))
+    number, problems = _problems(after, file, shelf, today)
+    _write(file, after)
+    if as_json:
+        print_json(
+            {
+                "file": str(file),
+                "mark": number,
+                "part": mark.part,
+                "kind": mark.kind,
+                "problems": [problem_record(p) for p in problems],
+            }
+        )
+    else:
+        typer.echo(f"{file}: mark {number} added")
+        for problem in problems:
+            tell(f"kept, but not weighed: {problem_line(problem)}")
+    if problems:
+        raise typer.Exit(DONE_WITH_REMARKS)
+
+
+def _mark(part: str, text: str, kind: str | None, parts: object, reference: object) -> Mark:
+    from typing import cast
+
+    from ..dossier.guess import guess_mark
+    from ..dossier.types import Mark, Part
+    from ..dossier.values import nearest_words
+    from ..marks import KINDS, read_mark
+    from ..reference.types import Reference
+    from .say import tell
+
+    packs = cast("Reference", reference)
+    if kind is None:
+        guess = guess_mark(
+            0,
+            part,
+            text,
+            packs,
+            lambda seen: read_mark(seen, packs.tables),
+            cast("tuple[Part, ...]", parts),
+        )
+        tell(guess.says)
+        return guess.mark
+    if kind not in KINDS:
+        from .errors import nearest_sentence
+
+        near = nearest_sentence(nearest_words(kind, KINDS))
+        raise CommandError(f"--kind {kind}; accepted: {', '.join(KINDS)}{near}")
+    if kind in ("feature", "measured"):
+        guess = guess_mark(
+            0,
+            part,
+            text,
+            packs,
+            lambda seen: read_mark(seen, packs.tables),
+            cast("tuple[Part, ...]", parts),
+        )
+        if guess.mark.kind == kind:
+            return guess.mark
+        raise CommandError(
+            f"--kind {kind}: '{text}'; accepted: NAME=VALUE, such as covering-colour=grey-tweed or weave-pitch=2.31mm"
+        )
+    if kind == "document":
+        return Mark(0, part, kind, date=text)
+    return Mark(0, part, kind, text)
+
+
+def _problems(text: str, file: Path, shelf: object, today: object) -> tuple[int, list]:  # type: ignore[type-arg]
+    """The number of the last mark of ``text``, and what is wrong with that mark."""
+    from datetime import date
+    from typing import cast
+
+    from ..dossier import parse_dossier, read_marks
+    from .shelf import Shelf
+
+    packs = cast("Shelf", shelf)
+    dossier = parse_dossier(text, packs.reference, today=cast("date", today), file=str(file))
+    numbers = [mark.n for mark in dossier.marks]
+    numbers += [row.table for row in dossier.set_aside if row.header == "mark"]
+    last = max(numbers)
+    found = (*dossier.problems, *read_marks(dossier, packs.reference(dossier.packs)).problems)
+    return last, [
+        problem for problem in found if problem.header == "mark" and problem.table == last
+    ]
+
+
+def _write(file: Path, text: str) -> None:
+    """Write beside the file and put it in its place: a cut in the power loses nothing."""
+    import os
+    import shutil
+    import tempfile
+
+    target = file.resolve()
+    handle, beside = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
+            stream.write(text)
+        shutil.copymode(target, beside)
+        os.replace(beside, target)
+    except BaseException:
+        os.unlink(beside)
+        raise

@@ -1,0 +1,101 @@
+"""Dossiers opened and weighed, one after the other, whatever becomes of the others."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from .assume import assumed
+from .say import console, problem_line, tell
+from .shelf import Shelf
+
+if TYPE_CHECKING:
+    from ..chronology import Verdict
+    from ..dossier import Dossier
+    from ..reference import Reference
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """One dossier and its verdict; or ``error``, the sentence why there is none."""
+
+    file: str
+    dossier: Dossier | None = None
+    reference: Reference | None = None
+    verdict: Verdict | None = None
+    error: str | None = None
+
+
+def weigh_file(
+    file: Path,
+    shelf: Shelf,
+    assume: Sequence[str] | None,
+    today: date,
+    models: Sequence[str] | None = None,
+) -> Weighed:
+    """Open and weigh one dossier; a file that can't be read comes back as its error."""
+    from ..dossier import DossierError, load_dossier
+
+    try:
+        dossier = load_dossier(file, shelf.reference, today=today)
+    except DossierError as error:
+        return Weighed(str(file), error=str(error))
+    for remark in dossier.remarks:
+        tell(f"remark: {problem_line(remark)}")
+    return weigh_dossier(dossier, shelf, assume, models)
+
+
+def weigh_dossier(
+    dossier: Dossier,
+    shelf: Shelf,
+    assume: Sequence[str] | None,
+    models: Sequence[str] | None = None,
+) -> Weighed:
+    """Weigh a dossier with the packs it names."""
+    from ..chronology import weigh
+
+    reference = shelf.reference(dossier.packs)
+    chosen = tuple(models) if models is not None else None
+    verdict = weigh(dossier, reference, assumed(assume, reference), models=chosen)
+    return Weighed(dossier.file, dossier, reference, verdict)
+
+
+def weigh_files(
+    files: Sequence[Path], shelf: Shelf, assume: Sequence[str] | None, today: date
+) -> list[Weighed]:
+    """Weigh every file in the order given, with a bar on standard error where there are several."""
+    out: list[Weighed] = []
+    with progress(len(files), "weighing") as step:
+        for file in files:
+            out.append(weigh_file(file, shelf, assume, today))
+            step()
+    return out
+
+
+@contextmanager
+def progress(total: int, words: str) -> Iterator[Callable[[], None]]:
+    """A bar on standard error for two things or more; gives the function that moves it on by one."""
+    if total < 2:
+        yield lambda: None
+        return
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console(err=True)) as bar:
+        task = bar.add_task(words, total=total)
+        yield lambda: bar.advance(task)
