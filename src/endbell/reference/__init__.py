@@ -4,8 +4,10 @@ Data with a source in every row, loaded and merged into one :class:`Reference`, 
 argument that the weighing needs beside the dossier.
 """
 
+from .check import check_pack
 from .combine import PackInfo, available_packs, find_pack, load_reference
 from .errors import PackError, PackNotFound, PackProblem, PackUnreadable
+from .names import name_source
 from .types import Assumption, Reference
 
 __all__ = [
@@ -17,6 +19,8 @@ __all__ = [
     "PackUnreadable",
     "Reference",
     "available_packs",
+    "check_pack",
     "find_pack",
     "load_reference",
+    "name_source",
 ]

@@ -15,7 +15,7 @@ from .errors import PackNotFound, PackProblem, PackUnreadable
 from .files import HEAD, read_head
 from .load import Pack, Row, load_pack
 from .tables import ROWS_OF, TABLES, Table
-from .types import Reference
+from .types import ConditionWord, Reference
 
 SHIPPED = Path(__file__).parent / "packs"
 ALWAYS = ("standards", "common-practice")
@@ -40,16 +40,21 @@ def load_reference(
     ``search``: folders that hold a shop's own packs (or are one); they are looked through before
     the packs that are shipped. Raises PackNotFound, PackUnreadable.
     """
+    return merge(load_packs(pack_ids, search))
+
+
+def load_packs(pack_ids: Sequence[str], search: Sequence[Path] = ()) -> tuple[Pack, ...]:
+    """The packs that always apply and ``pack_ids``, each after those it builds on, not merged."""
     packs: dict[str, Pack] = {}
     for pack_id in (*ALWAYS, *pack_ids):
         _load_with_foundations(pack_id, search, packs, ())
-    return merge(tuple(packs.values()))
+    return tuple(packs.values())
 
 
 def merge(packs: Sequence[Pack]) -> tuple[Reference, tuple[PackProblem, ...]]:
     """The packs merged in order: later rows replace earlier ones of the same key."""
     problems = [problem for pack in packs for problem in pack.problems]
-    rows = _drop_loose_ends(_latest(packs), problems)
+    rows = _drop_loose_ends(_drop_overfull(_latest(packs), problems), problems)
     return reference_from(packs, rows), tuple(problems)
 
 
@@ -74,11 +79,10 @@ def find_pack(pack_id: str, search: Sequence[Path] = ()) -> Path:
 
 def _folders(search: Sequence[Path]) -> Iterable[Path]:
     for place in search:
-        if (place / HEAD).is_file():
-            yield place.resolve()
-        elif place.is_dir():
-            found = sorted(inner for inner in place.iterdir() if (inner / HEAD).is_file())
-            yield from (inner for inner in found if inner.name not in ALWAYS)
+        inside = sorted(place.iterdir()) if place.is_dir() else []
+        found = [place.resolve()] if (place / HEAD).is_file() else inside
+        # The two packs that always apply can be overridden row by row, but not replaced.
+        yield from (f for f in found if (f / HEAD).is_file() and f.name not in ALWAYS)
     yield from sorted(inner for inner in SHIPPED.iterdir() if (inner / HEAD).is_file())
 
 
@@ -116,6 +120,24 @@ def _latest(packs: Sequence[Pack]) -> list[Row]:
             owner[key] = n
             keyed.append((key, n, row))
     return [row for key, n, row in keyed if owner[key] == n]
+
+
+def _drop_overfull(rows: list[Row], problems: list[PackProblem]) -> list[Row]:
+    """Condition words of a group exclude each other: the one that lifts a sum above one falls."""
+    sums: dict[str, tuple[float, float, float]] = {}
+    kept: list[Row] = []
+    for row in rows:
+        if isinstance(row.value, ConditionWord):
+            word = row.value
+            a, b, c = sums.get(word.group, (0.0, 0.0, 0.0))
+            total = (a + word.if_original, b + word.if_later, c + word.if_period)
+            if max(total) > 1.0 + 1e-9:
+                found = f"a group '{word.group}' whose words sum to {max(total):.4g}"
+                problems.append(row.raw.problem(found, "at most 1 in every column"))
+                continue
+            sums[word.group] = total
+        kept.append(row)
+    return kept
 
 
 def _drop_loose_ends(rows: list[Row], problems: list[PackProblem]) -> list[Row]:

@@ -39,7 +39,7 @@ def load_pack(folder: Path, *, strict: bool) -> Pack:
     problems = list(raw.problems)
     usable = raw.rows
     if strict:
-        from .schema import row_problems  # pydantic: only for packs that are not shipped
+        from .validate import row_problems  # pydantic: only for packs that are not shipped
 
         refused = {id(row): found for row in raw.rows if (found := row_problems(row))}
         problems += [problem for found in refused.values() for problem in found]

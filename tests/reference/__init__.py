@@ -1,0 +1,1 @@
+"""Reference packs: shipped, made by a shop, and broken."""
