@@ -9,7 +9,9 @@ MAX_BYTES = 5_000_000
 MAX_ROWS = 5_000  # marks, parts, repairs: each
 MAX_TEXT = 2_000
 MAX_LIST = 200  # photos of a mark, clauses of a claim
-MAX_KEY_LINE_DOTS = 50  # in a bare key: a.b.c…; tomllib takes quadratic time over long ones
+MAX_UNKNOWN_KEYS = 1_000  # of one table
+MAX_KEY_STEPS = 50  # of a dotted key a.b.c…: tomllib takes quadratic time over long ones
+LONG_LINE = 5_000  # characters; keys of shorter lines cost nothing, whatever they hold
 
 # The week grid starts in 1930; the other end only keeps a slip of the keyboard (20226) from asking
 # for a grid of a million weeks.

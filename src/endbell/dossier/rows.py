@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from .errors import OutOfBounds
 from .keys import TABLES
-from .limits import visible
+from .limits import MAX_UNKNOWN_KEYS, visible
 from .types import Problem
 from .values import Fault, Value, check_value, nearest_words
 
@@ -126,9 +127,11 @@ def _unknown_keys(desk: Desk, place: Place, table: Mapping[str, object], name: s
     known = [key.name for key in TABLES[name]]
     if name == "":
         known += [t for t in TABLES if t]
-    for key, value in table.items():
-        if key in known:
-            continue
+    unknown = [item for item in table.items() if item[0] not in known]
+    if len(unknown) > MAX_UNKNOWN_KEYS:
+        sentence = f"{len(unknown):,} keys that no dossier has; this is another kind of file"
+        raise OutOfBounds(desk.file, sentence, line=place.line or None)
+    for key, value in unknown:
         where = f"{place}.{key}" if name else key
         desk.unknown_keys.append(where)
         desk.extra[where] = _as_text(value)
@@ -139,4 +142,7 @@ def _unknown_keys(desk: Desk, place: Place, table: Mapping[str, object], name: s
 
 
 def _as_text(value: object) -> str:
-    return value if isinstance(value, str) else str(value)
+    try:
+        return value if isinstance(value, str) else str(value)
+    except (RecursionError, ValueError):  # nested to no end, a number of thousands of digits
+        return "…"

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 
 from .errors import NotToml, UnknownFormat, UnreadableFile
 from .keys import FORMAT_NAME, FORMAT_NUMBER
-from .limits import MAX_BYTES, MAX_KEY_LINE_DOTS, visible
+from .limits import LONG_LINE, MAX_BYTES, MAX_KEY_STEPS, visible
 from .values import say
 
 Table = dict[str, object]
+
+_STEP = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*"""
+_LONG_KEY = re.compile(rf"[ \t]*\[{{0,2}}[ \t]*(?:{_STEP}){{{MAX_KEY_STEPS}}}")
 
 
 def read_text(path: Path | str) -> str:
@@ -40,9 +44,7 @@ def read_text(path: Path | str) -> str:
 def parse_toml(text: str, file: str) -> Table:
     """The tables of a TOML text; raises :class:`NotToml` with line, column and the line itself."""
     for number, line in enumerate(text.split("\n"), start=1):
-        # a key of thousands of dots; a text may hold as many as it likes
-        key = line.split("=", 1)[0]
-        if key.count(".") > MAX_KEY_LINE_DOTS and not ('"' in key or "'" in key):
+        if len(line) > LONG_LINE and _LONG_KEY.match(line):
             raise NotToml(file, "is nested too deeply to be a dossier", line=number)
     try:
         return tomllib.loads(text)

@@ -59,7 +59,7 @@ def say(raw: object) -> str:
     if isinstance(raw, bool):
         return "true" if raw else "false"
     if isinstance(raw, int | float):
-        return f"the number {visible(str(raw), 40)}"
+        return f"the number {visible(number_text(raw), 40)}"
     if isinstance(raw, datetime | date):
         return f"the day {raw.isoformat()}"
     if isinstance(raw, list):
@@ -69,6 +69,14 @@ def say(raw: object) -> str:
     return "a time of day"
 
 
+def number_text(raw: float) -> str:
+    """A number for a message; Python won't print one of thousands of digits."""
+    try:
+        return str(raw)
+    except ValueError:
+        return "of thousands of digits"
+
+
 def _is(key: Key, raw: object) -> str:
     return f"{key.name} is {say(raw)}"
 
@@ -76,7 +84,9 @@ def _is(key: Key, raw: object) -> str:
 def _text(key: Key, raw: object) -> str | Fault:
     if not isinstance(raw, str):
         quoted = (
-            f' ({key.name} = "{raw}")' if isinstance(raw, int) and not isinstance(raw, bool) else ""
+            f' ({key.name} = "{number_text(raw)}")'
+            if isinstance(raw, int) and not isinstance(raw, bool)
+            else ""
         )
         return Fault(
             _is(key, raw), f"a text in quotes{quoted}: codes keep their leading zeros and dashes"
