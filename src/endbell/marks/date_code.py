@@ -7,17 +7,10 @@ the week.  Two characters are the year's letter (several years each, by the cycl
 from __future__ import annotations
 
 from .calendar import month_days
-from .digit_codes import (
-    MOST_READINGS,
-    MOST_WORN_READINGS,
-    corrections,
-    is_digit_text,
-    likely_readings,
-    not_digits,
-    splits_of,
-)
+from .digit_codes import corrections, is_digit_text, not_digits, splits_of
 from .errors import TextError
 from .likelihood import DIGITS, doubtful, likelihoods, slip
+from .likely_readings import likely_readings
 from .outcome import as_digits, few, misfit, settled, shown
 from .tables import CodeShape, Tables
 from .text import UNCLEAR, Cell, CellText, cut
@@ -74,8 +67,7 @@ def _digits(seen: Seen, cut_text: CellText, tables: Tables) -> MarkReading:
             [guess] if _reads(guess, tables) else (),
         )
     splits = splits_of(cut_text, _SHAPES, seen.legibility, tables)
-    limit = MOST_READINGS if seen.legibility == "clear" else MOST_WORN_READINGS
-    readings = likely_readings(splits, tables, None, limit)
+    readings = likely_readings(splits, tables, None, seen.legibility)
     if not readings:
         nearest = corrections(cut_text, lambda text: _reads(text, tables), tables)
         return misfit(seen, f"{shown(seen.text)} is no year and week", accepted, nearest)
@@ -105,9 +97,9 @@ def _letters(seen: Seen, cut_text: CellText, tables: Tables) -> MarkReading:
         cells = [None, *cells] if cut_text.lost_before else [*cells, None]
     year_p = _key_likelihoods(cells[0], year_keys, seen.legibility, tables)
     month_p = _key_likelihoods(cells[1], month_keys, seen.legibility, tables)
-    total = sum(
-        p * len(table.years[key]) for p, key in zip(year_p, year_keys, strict=True)
-    ) * sum(month_p)
+    total = sum(p * len(table.years[key]) for p, key in zip(year_p, year_keys, strict=True)) * sum(
+        month_p
+    )
     if total <= 0.0 or not _alphabetic(cells, year_keys, month_keys):
         nearest = _near_letters(cut_text, year_keys, month_keys, tables)
         return misfit(

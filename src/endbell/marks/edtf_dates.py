@@ -70,8 +70,9 @@ def _set_bounds(text: str) -> Bounds:
         if not start and not end:
             raise _refused(text)
         firsts.append(_date_bounds(start, text)[0] if start else None)
-        lasts.append((_date_bounds(end, text)[1] if end else None) if dots
-                     else _date_bounds(start, text)[1])
+        lasts.append(
+            (_date_bounds(end, text)[1] if end else None) if dots else _date_bounds(start, text)[1]
+        )
     known_firsts = [day for day in firsts if day is not None]
     known_lasts = [day for day in lasts if day is not None]
     return (

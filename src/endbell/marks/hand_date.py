@@ -17,9 +17,7 @@ from .types import MarkReading, Reading, Seen, Span
 KIND = "hand-date"
 WORDS = "a date written by hand; day and month order open unless it can't be"
 
-_ACCEPTED = (
-    "a date such as 3/4/64, 14 March 1964, Mar 64, 3-64, 1964-03-14 or 1964; " + UNCLEAR
-)
+_ACCEPTED = "a date such as 3/4/64, 14 March 1964, Mar 64, 3-64, 1964-03-14 or 1964; " + UNCLEAR
 _SEPARATORS = "/-. ,'’"
 _MOST_LOST = 4
 _MOST_READINGS = 1200
@@ -36,7 +34,7 @@ _ONE_ORDER: dict[str, _Order] = {
     "M22": ("month", "day", "year"),
     "2M2": ("day", "month", "year"),
     "M2": ("month", "year"),
-    "2M": ("year", "month"),
+    "4M": ("year", "month"),
     "42": ("year", "month"),
     "22": ("month", "year"),
     "2": ("year",),
@@ -81,6 +79,9 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
         for key, p in sorted(found.items(), key=lambda item: (-item[1], item[0]))
     )
     grammar = tables.grammar
+    flags = ["the order of day and month is open"] if order_open else []
+    if any(_may_be_day(reading) for reading in readings):
+        flags.append("the number may be a day without a year")
     return MarkReading(
         seen.kind,
         seen.text,
@@ -88,8 +89,16 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
         "dated",
         readings=readings,
         scheme=(date(grammar.first_year, 1, 1), date(grammar.last_year, 12, 31)),
-        flags=("the order of day and month is open",) if order_open else (),
+        flags=tuple(flags),
     )
+
+
+def _may_be_day(reading: Reading) -> bool:
+    """Whether a month and a short number stand alone and the number could be a day ('March 12')."""
+    if [span.group for span in reading.spans] != ["month", "year"]:
+        return False
+    year = reading.spans[1]
+    return year.end - year.start == 2 and 1 <= int(reading.label[2:4]) <= 31
 
 
 def _dates(

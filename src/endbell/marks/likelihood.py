@@ -38,9 +38,7 @@ def likelihoods(
     if column < 0:
         return (0.0,) * len(alphabet)
     rows, places = confusion.rows, confusion.alphabet
-    return tuple(
-        rows[places.index(true)][column] if true in places else 0.0 for true in alphabet
-    )
+    return tuple(rows[places.index(true)][column] if true in places else 0.0 for true in alphabet)
 
 
 def digit_vector(cell: Cell | None, legibility: str, tables: Tables) -> Vector:

@@ -125,9 +125,7 @@ def _blocks(row: SerialRange) -> list[tuple[int, int]]:
     return [(start, end - 1) for start, end in zip(edges, edges[1:], strict=False)]
 
 
-def _reading(
-    row: SerialRange, p: float, start: int, end: int, spans: tuple[Span, ...]
-) -> Reading:
+def _reading(row: SerialRange, p: float, start: int, end: int, spans: tuple[Span, ...]) -> Reading:
     middle = (_day_number(row, start) + _day_number(row, end)) / 2
     width = (_day_number(row, end) - _day_number(row, start)) / 7
     day = row.first + timedelta(days=round(middle))

@@ -5,16 +5,9 @@ Three digits of source are the rule, four came later; one year digit leaves the 
 
 from __future__ import annotations
 
-from .digit_codes import (
-    MOST_READINGS,
-    MOST_WORN_READINGS,
-    corrections,
-    is_digit_text,
-    likely_readings,
-    not_digits,
-    splits_of,
-)
+from .digit_codes import corrections, is_digit_text, not_digits, splits_of
 from .errors import TextError
+from .likely_readings import likely_readings
 from .outcome import as_digits, misfit, settled, shown
 from .tables import Tables
 from .text import UNCLEAR, CellText, cut
@@ -58,8 +51,7 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
             [guess] if _reads(guess, tables) else (),
         )
     splits = splits_of(cut_text, tables.grammar.shapes, seen.legibility, tables)
-    limit = MOST_READINGS if seen.legibility == "clear" else MOST_WORN_READINGS
-    readings = likely_readings(splits, tables, tables.grammar.scheme_from, limit)
+    readings = likely_readings(splits, tables, tables.grammar.scheme_from, seen.legibility)
     if not readings:
         return _no_code(seen, cut_text, tables)
     return MarkReading(

@@ -132,7 +132,8 @@ def fits(cut_text: CellText, length: int, grammar: CodeGrammar) -> Iterator[Fit]
                 continue
             for lost_left in range(missing + 1):
                 weight = (
-                    p_left * p_right
+                    p_left
+                    * p_right
                     * _p_lost(lost_left, cut_text.lost_before, grammar.lost_ratio)
                     * _p_lost(missing - lost_left, cut_text.lost_after, grammar.lost_ratio)
                 )
