@@ -23,20 +23,26 @@ BAD = [
     ("no name", '[[source_number]]\nnumber = "998"\n', "[[source_number]]"),
     (
         "a share above one",
-        '[[supply]]\nnumber = "998"\nname = "A"\nclass = "choke"\nshare = 1.5\n'
-        "softness_weeks = 4\n",
+        (
+            '[[supply]]\nnumber = "998"\nname = "A"\nclass = "choke"\nshare = 1.5\n'
+            "softness_weeks = 4\n"
+        ),
         "share = 1.5",
     ),
     (
         "a month that is none",
-        '[[supply]]\nnumber = "998"\nname = "A"\nclass = "choke"\nshare = 1\n'
-        'softness_weeks = 4\nfirst = "1959-13"\n',
+        (
+            '[[supply]]\nnumber = "998"\nname = "A"\nclass = "choke"\nshare = 1\n'
+            'softness_weeks = 4\nfirst = "1959-13"\n'
+        ),
         "1959-13",
     ),
     (
         "a window that ends before it begins",
-        '[[supply]]\nnumber = "998"\nname = "A"\nclass = "choke"\nshare = 1\n'
-        'softness_weeks = 4\nfirst = "1960"\nlast = "1959"\n',
+        (
+            '[[supply]]\nnumber = "998"\nname = "A"\nclass = "choke"\nshare = 1\n'
+            'softness_weeks = 4\nfirst = "1960"\nlast = "1959"\n'
+        ),
         'last = "1959"',
     ),
     (
@@ -44,15 +50,13 @@ BAD = [
         '[[supply]]\nnumber = "998"\nname = "A"\nclass = "chokes"\nshare = 1\nsoftness_weeks = 4\n',
         "[[supply]]",
     ),
-    (
-        "a model nobody has",
-        '[[run]]\nmodel = "lantern-21"\nvolume = 10\n',
-        "[[run]]",
-    ),
+    ("a model nobody has", '[[run]]\nmodel = "lantern-21"\nvolume = 10\n', "[[run]]"),
     (
         "a feature without a value",
-        '[[feature]]\nid = "new"\ntitle = "A"\npart = "cab"\ncost_to_fake = 0.5\n'
-        "softness_weeks = 4\n",
+        (
+            '[[feature]]\nid = "new"\ntitle = "A"\npart = "cab"\ncost_to_fake = 0.5\n'
+            "softness_weeks = 4\n"
+        ),
         "[[feature]]",
     ),
     (
@@ -72,8 +76,10 @@ BAD = [
     ),
     (
         "a group of condition words above certainty",
-        '[[condition]]\nword = "joint-shiny"\ntitle = "a"\ngroup = "joint"\n'
-        "if_original = 0.5\nif_later = 0\nif_period = 0\n",
+        (
+            '[[condition]]\nword = "joint-shiny"\ntitle = "a"\ngroup = "joint"\n'
+            "if_original = 0.5\nif_later = 0\nif_period = 0\n"
+        ),
         "[[condition]]",
     ),
     (
@@ -83,8 +89,10 @@ BAD = [
     ),
     (
         "a level that is none",
-        '[[check]]\nid = "x"\ntitle = "a"\nclass = "choke"\nkind = "condition"\n'
-        'level = "inside"\nminutes = 1\nlegible = 0.5\n',
+        (
+            '[[check]]\nid = "x"\ntitle = "a"\nclass = "choke"\nkind = "condition"\n'
+            'level = "inside"\nminutes = 1\nlegible = 0.5\n'
+        ),
         'level = "inside"',
     ),
 ]
@@ -136,10 +144,7 @@ def test_a_bad_row_of_a_csv_table_has_its_line_even_after_cells_of_several_lines
     assert [(p.number, p.line) for p in problems] == [(3, 6), (2, 5)]
     assert problems[0].found == "3 cells"
     assert problems[1].found == "no 'name'"
-    assert reference.tables.sources == {
-        "990": "Halden Coil,\na third number",
-        "998": "Ostrander",
-    }
+    assert reference.tables.sources == {"990": "Halden Coil,\na third number", "998": "Ostrander"}
     assert all(p.file == str(folder / "source_number.csv") for p in problems)
 
 

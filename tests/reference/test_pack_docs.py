@@ -16,7 +16,9 @@ DOCS = Path(__file__).parents[2] / "docs"
 def sections() -> dict[str, str]:
     """The text of every section of the guide, by the tables named in its heading."""
     found: dict[str, str] = {}
-    for part in re.split(r"^#{2,3} ", (DOCS / "packs.md").read_text("utf-8"), flags=re.M)[1:]:
+    for part in re.split(r"^#{2,3} ", (DOCS / "packs.md").read_text("utf-8"), flags=re.MULTILINE)[
+        1:
+    ]:
         heading, _, text = part.partition("\n")
         for table in re.findall(r"`(\w+)`", heading):
             found[table] = text

@@ -4,6 +4,7 @@ import csv
 import re
 import tomllib
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -214,7 +215,7 @@ def test_letter_dates_agree_with_worked_cases_of_iec_60062(ref, code, years, mon
 def test_patent_numbers_rise_with_the_years(ref) -> None:
     years = ref.tables.patents
     assert [row.year for row in years] == list(range(1900, 1991))
-    for early, late in zip(years, years[1:], strict=False):
+    for early, late in pairwise(years):
         assert early.first_utility < late.first_utility
         assert early.first_design < late.first_design
 

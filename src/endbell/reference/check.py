@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from .combine import load_packs, merge
+from .combine import find_pack, load_packs, merge
 from .errors import PackNotFound, PackProblem, PackUnreadable
 from .files import HEAD
 from .load import load_pack
@@ -33,3 +33,8 @@ def check_pack(folder: Path, search: Sequence[Path] = ()) -> tuple[PackProblem, 
         return (PackProblem(folder.name, file, "", None, None, found, accepted),)
     inside = str(folder)
     return tuple(problem for problem in problems if problem.file.startswith(inside))
+
+
+def check_named(pack_id: str, search: Sequence[Path] = ()) -> tuple[PackProblem, ...]:
+    """As :func:`check_pack`, for a pack by its id. Raises PackNotFound."""
+    return check_pack(find_pack(pack_id, search), search)

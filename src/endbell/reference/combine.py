@@ -175,7 +175,7 @@ def _loose_end(row: Row, known: dict[str, set[str]]) -> tuple[str, str] | None:
         there = known.get(kind, set())
         if name not in there:
             if kind in ROWS_OF:
-                return f"{row.table} '{name}' without any {kind} row", f"at least one {kind} row"
+                return (f"{row.table} '{name}' without any {kind} row", f"at least one {kind} row")
             return f"{kind} '{name}'", _one_of(kind, there)
     return None
 

@@ -52,7 +52,7 @@ class SerialForm(RowForm):
     first: Day
     last: Day
     spread_weeks: Positive
-    models: Ids = []
+    models: Ids = Field(default=[])
 
 
 class DesignationForm(RowForm):
@@ -60,8 +60,8 @@ class DesignationForm(RowForm):
 
     id: Id
     pattern: Pattern
-    magnets: Pairs = {}
-    sizes: Pairs = {}
+    magnets: Pairs = Field(default={})
+    sizes: Pairs = Field(default={})
     powers: Text
     rising: Flag
 
@@ -89,9 +89,9 @@ class ExpectedForm(RowForm):
     id: Id
     part_class: Id = Field(alias="class")
     assembly: Id
-    kinds: Kinds = []
+    kinds: Kinds = Field(default=[])
     place: str = ""
-    models: Ids = []
+    models: Ids = Field(default=[])
 
 
 class SupplyForm(WindowForm):
@@ -102,7 +102,7 @@ class SupplyForm(WindowForm):
     part_class: Id = Field(alias="class")
     share: Share
     softness_weeks: Weeks
-    models: Ids = []
+    models: Ids = Field(default=[])
 
 
 class SourceNumberForm(RowForm):
@@ -131,7 +131,7 @@ class FeatureValueForm(WindowForm):
     feature: Id
     value: Id
     share: Amount = 1.0
-    models: Ids = []
+    models: Ids = Field(default=[])
 
 
 class QuantityForm(RowForm):
@@ -141,7 +141,7 @@ class QuantityForm(RowForm):
     title: Text
     part: Id
     unit: Text
-    factors: Factors = {}
+    factors: Factors = Field(default={})
     cost_to_fake: Share
     softness_weeks: Weeks
     level: Level = "outside"
@@ -156,4 +156,4 @@ class AlternativeForm(WindowForm):
     mean: Number
     sd: Positive
     share: Amount = 1.0
-    models: Ids = []
+    models: Ids = Field(default=[])

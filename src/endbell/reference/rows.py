@@ -8,14 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Generic, TypeVar
 
-from ..marks.tables import (
-    ChartScheme,
-    CodeShape,
-    DesignationScheme,
-    PatentYear,
-    SerialRange,
-    Term,
-)
+from ..marks.tables import ChartScheme, CodeShape, DesignationScheme, PatentYear, SerialRange, Term
 from ..marks.types import Vector
 from .cells import CellError, Cells
 from .types import (
@@ -164,7 +157,10 @@ def chart_row(c: Cells) -> ChartScheme:
 
 def serial_row(c: Cells) -> SerialRange:
     window = c.window()
-    first_number, last_number = c.whole("first_number", 0, 10**9), c.whole("last_number", 0, 10**9)
+    first_number, last_number = (
+        c.whole("first_number", 0, 10**9),
+        c.whole("last_number", 0, 10**9),
+    )
     if last_number < first_number:
         raise CellError("last_number", repr(last_number), f"a number from {first_number} up")
     return SerialRange(

@@ -57,7 +57,7 @@ class PackFile(BaseModel):
     id: MaybeId = None
     version: Text | None = None
     title: Text | None = None
-    builds_on: Ids = []
+    builds_on: Ids = Field(default=[])
     source: str = ""
     confidence: str = ""
     note: str = ""

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from zipfile import BadZipFile
 
 from .errors import PackError
 from .names import NUMBER, Taken, name_sources
@@ -192,13 +193,14 @@ def _csv(path: Path) -> list[tuple[int, list[str]]]:
 def _spreadsheet(path: Path) -> list[tuple[int, list[str]]]:
     try:
         import openpyxl  # an extra: only for spreadsheets
+        from openpyxl.utils.exceptions import InvalidFileException
     except ImportError:
         raise ListUnreadable(
             f"{path}: reading spreadsheets needs openpyxl; or save the list as CSV"
         ) from None
     try:
         book: Any = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except Exception as error:  # openpyxl lets errors of zip and XML through as they are
+    except (OSError, ValueError, KeyError, InvalidFileException, BadZipFile, SyntaxError) as error:
         raise ListUnreadable(f"{path}: not a spreadsheet that can be read ({error})") from None
     table: list[tuple[int, list[str]]] = []
     for line, cells in enumerate(book.worksheets[0].iter_rows(), start=1):

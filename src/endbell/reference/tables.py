@@ -77,10 +77,7 @@ USUAL_ID = Table(
     provides=lambda r: (("part", r.id),),
 )
 ASSEMBLY = Table(
-    "assembly",
-    lambda c: c.text("id"),
-    lambda r: r,
-    provides=lambda r: (("assembly", r),),
+    "assembly", lambda c: c.text("id"), lambda r: r, provides=lambda r: (("assembly", r),)
 )
 CAUTION = Table("caution", lambda c: (c.text("level"), c.text("text")), lambda r: r[0])
 PART_WORD = Table(
@@ -143,11 +140,7 @@ EXPECTED = Table(
     "expected",
     rows.expected_row,
     lambda r: (r.owner, r.models),
-    refs=lambda r: (
-        *_models(r.models),
-        ("class", r.row.part_class),
-        ("assembly", r.row.assembly),
-    ),
+    refs=lambda r: (*_models(r.models), ("class", r.row.part_class), ("assembly", r.row.assembly)),
     provides=lambda r: (("part", r.owner),),
 )
 SUPPLY = Table(

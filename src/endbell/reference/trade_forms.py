@@ -47,7 +47,7 @@ class ClassForm(RowForm):
     id: Id
     title: Text
     plural: Text
-    words: Texts = []
+    words: Texts = Field(default=[])
     dated: Flag
 
 
@@ -203,7 +203,7 @@ class TermForm(RowForm):
     """A term on a label that dates its printing."""
 
     id: Id
-    patterns: Patterns = []
+    patterns: Patterns = Field(default=[])
     not_before: MaybeDay = None
     not_after: MaybeDay = None
     strictness: Strictness
