@@ -9,7 +9,7 @@ from math import exp, pi, sqrt
 import numpy as np
 
 from ..reference.types import Alternative, Feature, FeatureValue, Quantity
-from .time import Array, Grid
+from .time import Array, Grid, IntArray
 
 ABSENT = "absent"
 TINY = 1e-200
@@ -29,7 +29,7 @@ class Category:
     cost: float
     leak: float
 
-    def on(self, weeks: slice) -> Category:
+    def on(self, weeks: IntArray) -> Category:
         """The same on some build weeks only."""
         return Category(self.values, self.original[:, :, weeks], self.match, self.cost, self.leak)
 

@@ -12,7 +12,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from itertools import product
-from math import comb, factorial
+from functools import cached_property
+from math import comb, factorial, prod
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from ..marks import Vector
 from .convolve import LagTable, later_forward, window_mean
 from .sources import Sources
 from .texts import delivered
-from .time import Array
+from .time import Array, IntArray
 from .workspace import Workspace
 
 Counts = tuple[int, ...]
@@ -92,7 +93,7 @@ class Deliveries:
         self.period = [self._period(kind) for kind in self.kinds]
         self.components = self._find_components()
 
-    def on(self, weeks: slice) -> Deliveries:
+    def on(self, weeks: IntArray) -> Deliveries:
         """The same group seen on some build weeks only: every array cut to them."""
         cut = copy(self)
         cut.kinds = tuple(
@@ -330,6 +331,21 @@ class Component:
 
         ``which``: 0 original, 1 later.  ``wanted``: labelled parts that must share a delivery.
         """
+        plain = self._plain[which]
+        if wanted is None:
+            return plain
+        out: dict[Counts, Array] = {}
+        for n in product(*(range(a, s + 1) for a, s in zip(wanted, self.size, strict=True))):
+            total = self._over_blocks(n, plain, which, lambda i, a=wanted: a[i])
+            if total is not None:
+                out[n] = total
+        return out
+
+    @cached_property
+    def _plain(self) -> tuple[dict[Counts, Array], dict[Counts, Array]]:
+        return self._all_partitions(0), self._all_partitions(1)
+
+    def _all_partitions(self, which: int) -> dict[Counts, Array]:
         zero = (0,) * len(self.size)
         plain: dict[Counts, Array] = {zero: np.ones((1, 1))}
         for n in product(*(range(s + 1) for s in self.size)):
@@ -339,14 +355,7 @@ class Component:
             total = self._over_blocks(n, plain, which, lambda i, f=first: 1 if i == f else 0)
             if total is not None:
                 plain[n] = total
-        if wanted is None:
-            return plain
-        out: dict[Counts, Array] = {}
-        for n in product(*(range(a, s + 1) for a, s in zip(wanted, self.size, strict=True))):
-            total = self._over_blocks(n, plain, which, lambda i, a=wanted: a[i])
-            if total is not None:
-                out[n] = total
-        return out
+        return plain
 
     def _over_blocks(
         self, n: Counts, plain: Mapping[Counts, Array], which: int, fixed: Callable[[int], int]
@@ -389,7 +398,7 @@ class Component:
         if any(c < 0 for c in left):
             return None
         alike = tuple(s - (1 if i == tau else 0) for i, s in enumerate(self.size))
-        ways = float(np.prod([comb(a, c) for a, c in zip(alike, companions, strict=True)]))
+        ways = float(_ways(alike, companions))
         taken = tuple(c + (1 if i == tau else 0) for i, c in enumerate(companions))
         n = sum(taken)
         if role == "period":
@@ -428,13 +437,13 @@ class Component:
             if w_o is None:
                 continue
             left = tuple(s - c for s, c in zip(size, o, strict=True))
-            ways_o = np.prod([comb(s, c) for s, c in zip(size, o, strict=True)])
+            ways_o = _ways(size, o)
             beside: dict[int, Array] = {}
             for l in product(*(range(s + 1) for s in left)):
                 w_l = later.get(l)
                 if w_l is None:
                     continue
-                ways = float(ways_o * np.prod([comb(s, c) for s, c in zip(left, l, strict=True)]))
+                ways = float(ways_o * _ways(left, l))
                 scale = ways * weight(o, l, size)
                 if scale == 0.0:
                     continue
@@ -481,6 +490,10 @@ def _chosen(have: Counts, of: Counts, wanted: Counts) -> float:
     return out
 
 
+def _ways(of: Counts, chosen: Counts) -> int:
+    return prod(comb(k, c) for k, c in zip(of, chosen, strict=True))
+
+
 def _rising(alpha: float, n: int) -> float:
     """alpha (alpha + 1) ... (alpha + n - 1)."""
     out = 1.0
@@ -489,7 +502,7 @@ def _rising(alpha: float, n: int) -> float:
     return out
 
 
-def _cut(a: Array, weeks: slice) -> Array:
+def _cut(a: Array, weeks: IntArray) -> Array:
     return a[weeks] if a.shape[-1] > 1 else a
 
 

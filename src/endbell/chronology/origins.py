@@ -32,8 +32,9 @@ def part_verdicts(joint: Joint, parts: Sequence[Part]) -> tuple[PartVerdict, ...
     found: dict[str, tuple[float, float, float]] = {}
     for unit in joint.units:
         for part in unit.parts:
-            own = [joint.share(unit, _origin(part, i)) for i in range(3)]
-            other = [joint.donor_share(unit, _origin(part, i)) for i in range(3)]
+            own = joint.shares(unit, _origins_of(part))
+            married = unit.assembly in joint.marriages
+            other = joint.donor_shares(unit, _origins_of(part)) if married else [0.0] * 3
             p_original, p_period = own[0], own[2] + other[2]
             p_later = own[1] + other[1] + other[0]
             whole = p_original + p_period + p_later
@@ -49,8 +50,8 @@ def part_verdicts(joint: Joint, parts: Sequence[Part]) -> tuple[PartVerdict, ...
     return tuple(out)
 
 
-def _origin(part: str, which: int) -> Callable[[Unit], Array]:
-    return lambda unit: unit.origins(part)[which]
+def _origins_of(part: str) -> Callable[[Unit], Sequence[Array]]:
+    return lambda unit: unit.origins(part)
 
 
 def delivery_verdicts(joint: Joint) -> tuple[DeliveryVerdict, ...]:
@@ -62,7 +63,7 @@ def delivery_verdicts(joint: Joint) -> tuple[DeliveryVerdict, ...]:
                 DeliveryVerdict(
                     group,
                     _together(joint, unit, group),
-                    joint.share(unit, lambda u, g=group: u.all_original(g)),
+                    joint.shares(unit, lambda u, g=group: (u.all_original(g),))[0],
                 )
                 for group in _linked(joint, unit)
             )
@@ -91,8 +92,9 @@ def _together(joint: Joint, unit: DatedUnit, parts: Sequence[str]) -> float:
         found = group.together(parts)
         return 0.0 * group.total() if found is None else found
 
-    def ask(u: Unit) -> Array:
+    def ask(u: Unit) -> Sequence[Array]:
         assert isinstance(u, DatedUnit)
-        return u.each(ask_group)
+        return (u.each(ask_group),)
 
-    return joint.share(unit, ask) + joint.donor_share(unit, ask)
+    other = joint.donor_shares(unit, ask)[0] if unit.assembly in joint.marriages else 0.0
+    return joint.shares(unit, ask)[0] + other

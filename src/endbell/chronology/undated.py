@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 
 from .categories import Category, joint_seen
-from .time import Array
+from .time import Array, IntArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,7 +31,7 @@ class UndatedPart:
     period: Array
     grouped: tuple[Grouped, ...] = field(default=())
 
-    def on(self, weeks: slice) -> UndatedPart:
+    def on(self, weeks: IntArray) -> UndatedPart:
         return UndatedPart(
             self.part, _cut(self.original, weeks), _cut(self.later, weeks), _cut(self.period, weeks),
             tuple(Grouped(g.group, g.category.on(weeks), g.value) for g in self.grouped),
@@ -63,7 +63,7 @@ class Undated:
             self._sum({i: ("original",)}), self._sum({i: ("later",)}), self._sum({i: ("period",)})
         )
 
-    def on(self, weeks: slice) -> Undated:
+    def on(self, weeks: IntArray) -> Undated:
         """The same parts on some build weeks only."""
         return Undated([p.on(weeks) for p in self.parts])
 
@@ -100,5 +100,5 @@ def _state(p: UndatedPart, original: bool, allowed: Sequence[str]) -> Array:
     return out
 
 
-def _cut(a: Array, weeks: slice) -> Array:
+def _cut(a: Array, weeks: IntArray) -> Array:
     return a[:, weeks] if a.shape[1] > 1 else a

@@ -13,7 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from .deliveries import Deliveries
-from .time import Array
+from .time import Array, IntArray
 from .undated import Undated
 
 Origins = tuple[Array, Array, Array]
@@ -32,7 +32,7 @@ class Unit(Protocol):
     def values(self) -> Array: ...
     def all_original(self, parts: Collection[str]) -> Array: ...
     def origins(self, part: str) -> Origins: ...
-    def on(self, weeks: slice) -> Unit:
+    def on(self, weeks: IntArray) -> Unit:
         """The same unit on some build weeks only."""
         ...
 
@@ -52,7 +52,7 @@ class AmpUnit:
     def origins(self, part: str) -> Origins:
         raise KeyError(part)
 
-    def on(self, weeks: slice) -> Unit:
+    def on(self, weeks: IntArray) -> Unit:
         return AmpUnit(self.assembly, self.marks, _cut(self.values, weeks), self.parts)
 
 
@@ -78,7 +78,7 @@ class UndatedUnit:
     def origins(self, part: str) -> Origins:
         return self.undated.origins(part)
 
-    def on(self, weeks: slice) -> Unit:
+    def on(self, weeks: IntArray) -> Unit:
         return UndatedUnit(self.assembly, self.marks, self.undated.on(weeks))
 
 
@@ -118,7 +118,7 @@ class DatedUnit:
         original, later, period = (np.stack(s) for s in zip(*rows, strict=True))
         return original, later, period
 
-    def on(self, weeks: slice) -> DatedUnit:
+    def on(self, weeks: IntArray) -> DatedUnit:
         cut = {g: g.on(weeks) for g in dict.fromkeys(self.groups)}
         return DatedUnit(self.assembly, self.marks, tuple(cut[g] for g in self.groups))
 
@@ -164,11 +164,11 @@ class RepairedUnit:
         )
 
 
-    def on(self, weeks: slice) -> Unit:
+    def on(self, weeks: IntArray) -> Unit:
         return RepairedUnit(self.ordinary.on(weeks), _cut(self.ticket, weeks), self.leak)
 
 
-def _cut(a: Array, weeks: slice) -> Array:
+def _cut(a: Array, weeks: IntArray) -> Array:
     return a[:, :, weeks] if a.shape[2] > 1 else a
 
 

@@ -108,7 +108,7 @@ def weigh(
     )
     wobbly = {u.what.split(":")[0] for u in unstable}
     parts = tuple(replace(p, stable=p.part not in wobbly) for p in parts)
-    checks, says = next_checks(joint, evidence, dossier, looks)
+    checks, says = next_checks(joint, evidence, dossier, marks, looks)
     conflicts = conflict_sets(joint, evidence)
     notes = _notes(dossier, post)
     verdict = Verdict(
