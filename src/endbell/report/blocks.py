@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from ..chronology.verdict import MarkVerdict
 from ..marks import Span
 from .markup import Child, Safe, el, join, visible
 from .wording import best_reading, kind_words, verbatim
+
+LONG_WORD = 18
+"""Words of more characters than this may break anywhere in a table; shorter ones stay whole."""
 
 
 def section(name: str, title: str, *children: Child, note: str = "") -> Safe:
@@ -37,9 +41,16 @@ def table(
     head = el("tr", *(el("th", h, scope="col", role="columnheader") for h in heads), role="row")
     lines: list[Safe] = []
     for i, row in enumerate(body):
-        first = el("th", row[0], scope="row", role="rowheader", data_label=heads[0])
+        first = el(
+            "th",
+            row[0],
+            scope="row",
+            role="rowheader",
+            data_label=heads[0],
+            cls=_long(row[0]) or None,
+        )
         rest = [
-            el("td", el("div", cell, cls="cell"), role="cell", data_label=h)
+            el("td", el("div", cell, cls=f"cell {_long(cell)}".strip()), role="cell", data_label=h)
             for h, cell in zip(heads[1:], row[1:], strict=True)
         ]
         more = row_attributes[i] if i < len(row_attributes) else {}
@@ -52,6 +63,12 @@ def table(
         role="table",
         cls=cls or None,
     )
+
+
+def _long(cell: Child) -> str:
+    """'long' if the cell holds a word that may have to break anywhere to fit the page."""
+    plain = re.sub(r"<[^>]*>", " ", cell or "")
+    return "long" if any(len(word) > LONG_WORD for word in plain.split()) else ""
 
 
 def bullets(items: Sequence[Child], *, cls: str = "") -> Safe:
@@ -83,7 +100,7 @@ def typed(mark: MarkVerdict) -> Safe:
         out.append(el("span", visible(said[span.start : span.end]), cls="doubt"))
         at = span.end
     out.append(visible(said[at:]))
-    code = el("code", el("bdi", *out), cls="typed")
+    code = el("code", el("bdi", *out, dir="ltr"), cls="typed")
     if not spans:
         return code
     groups = ", ".join(dict.fromkeys(span.group for span in spans))

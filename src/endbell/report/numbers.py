@@ -117,6 +117,17 @@ def span_words(first: int, last: int) -> str:
     return f"{MONTHS[a.month - 1]} {a.year} to {MONTHS[b.month - 1]} {b.year}"
 
 
+def years_words(first: int, last: int) -> str:
+    """A stretch of years, short.
+
+    >>> years_words(1957, 1957), years_words(1957, 1958), years_words(1998, 2001)
+    ('1957', '1957–58', '1998–2001')
+    """
+    if first == last:
+        return str(first)
+    return f"{first}–{last % 100:02d}" if first // 100 == last // 100 else f"{first}–{last}"
+
+
 def day_words(day: date) -> str:
     """A day in full.
 

@@ -38,7 +38,7 @@ def opening(verdict: Verdict, reference: Reference, dossier: Dossier) -> Safe:
     )
 
 
-def facts(verdict: Verdict, reference: Reference) -> list[tuple[str, str]]:
+def facts(verdict: Verdict, reference: Reference | None) -> list[tuple[str, str]]:
     """The numbers that sum the verdict up, each with its name."""
     out = [("Most likely year", f"{verdict.build.mode_year}, {percent(verdict.build.p_mode_year)}")]
     sets = "; ".join(f"{p.words} ({percent(p.mass)})" for p in pieces(verdict))
@@ -62,7 +62,7 @@ def facts(verdict: Verdict, reference: Reference) -> list[tuple[str, str]]:
     return out
 
 
-def claim_words(claim: Claim, reference: Reference) -> str:
+def claim_words(claim: Claim, reference: Reference | None) -> str:
     """The claim as it was made."""
     said = [title_of_model(reference, claim.model)] if claim.model else []
     if claim.maker:

@@ -87,4 +87,4 @@ def _sections(verdict: Verdict, reference: Reference, dossier: Dossier) -> list[
 
 
 def _sheet() -> str:
-    return files(__package__).joinpath("page.css").read_text(encoding="utf-8")
+    return files(__package__ or "endbell.report").joinpath("page.css").read_text(encoding="utf-8")

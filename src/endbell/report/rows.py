@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..chronology.verdict import AssemblyVerdict, MarkVerdict, PartVerdict, Verdict, WeighedReading
+from ..reference.types import Reference
 from .numbers import percent, week_words
 from .scale import Scale, weeks_of_reading
-from .wording import best_reading
+from .wording import best_reading, title_of_class
 
 NAMED_OUTSIDE = 2
 """Readings beyond the axis that are named one by one; further ones are counted."""
@@ -74,6 +75,14 @@ def rows(verdict: Verdict, scale: Scale) -> tuple[AssemblyRows, ...]:
         )
         for name, parts in order.items()
     )
+
+
+def part_title(part: PartRows, reference: Reference | None) -> str:
+    """'ot: output transformer'; the id alone where the class says the same or is not judged."""
+    if part.part is None:
+        return part.id
+    title = title_of_class(reference, part.part.part_class)
+    return title if title.lower() == part.id.lower() else f"{part.id}: {title}"
 
 
 def mark_row(mark: MarkVerdict, scale: Scale) -> MarkRow:

@@ -16,10 +16,10 @@ from .cells import cut
 from .curve import background, curve_panel, set_bars
 from .markup import Safe, el, join, visible
 from .numbers import percent
-from .rows import AssemblyRows, MarkRow, PartRows, rows
+from .rows import AssemblyRows, MarkRow, PartRows, part_title, rows
 from .scale import Scale, fit, labelled_years, year_start
 from .shapes import INK, RULE, SOFT, label, line, sign, tick
-from .wording import kind_words, origin_words, pieces, tick_words, title_of_class, verbatim
+from .wording import kind_words, origin_words, pieces, tick_words, verbatim
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,10 +156,7 @@ def _part(
     part: PartRows, y: float, layout: Layout, reference: Reference | None, links: bool
 ) -> tuple[Safe, float]:
     verdict = part.part
-    title = part.id
-    if verdict is not None:
-        name = title_of_class(reference, verdict.part_class)
-        title = f"{part.id}: {name}" if name.lower() != part.id.lower() else name
+    title = part_title(part, reference)
     says = origin_words(verdict) if verdict is not None else "not judged"
     out = [line(4, y, layout.width - 4, y, RULE, "tl-rule")]
     out.append(sign(verdict.word if verdict is not None else "", 13, y + 15))
@@ -167,7 +164,7 @@ def _part(
         label(cut(visible(title), layout.title_chars), 28, y + 19, "tl-part", font_weight="600")
     )
     if layout.says_x is not None:
-        out.append(label(says, layout.says_x, y + 19, "tl-says", font_weight="600"))
+        out.append(label(says, layout.says_x, y + 19, "tl-says"))
         y += 28
     else:
         out.append(label(says, 28, y + 36, "tl-says"))

@@ -9,7 +9,7 @@ from ..chronology.time import thursday
 from ..chronology.verdict import MarkVerdict, PartVerdict, Verdict, WeighedReading
 from ..dossier.types import Mark
 from ..reference.types import Reference
-from .numbers import index_of, listed, percent, span_words, week_words
+from .numbers import index_of, listed, percent, span_words, week_words, years_words
 
 SEPARATE_YEARS = 2
 """Pieces of a set further apart than this many years are told apart in words."""
@@ -89,7 +89,7 @@ class Piece:
     @property
     def years(self) -> str:
         a, b = thursday(self.first).year, thursday(self.last).year
-        return str(a) if a == b else f"{a} to {b}"
+        return years_words(a, b)
 
 
 def pieces(verdict: Verdict, level: str = "0.95") -> tuple[Piece, ...]:
@@ -104,11 +104,12 @@ def pieces(verdict: Verdict, level: str = "0.95") -> tuple[Piece, ...]:
     return tuple(out)
 
 
-def headline(verdict: Verdict, reference: Reference) -> Headline:
+def headline(verdict: Verdict, reference: Reference | None) -> Headline:
     """The build date in words no stronger than its numbers.
 
     The words 'built', 'probably built' and 'cannot tell' follow the thresholds that the pack's
     table sets for 'original' and 'probably original'; 'built' also needs one piece of a few years.
+    Without a reference there is no table, and nothing is called probable.
     """
     found = pieces(verdict)
     if not found:
@@ -123,13 +124,15 @@ def headline(verdict: Verdict, reference: Reference) -> Headline:
         rest = listed([piece.years for piece in found if piece is not best], "or")
         return Headline(f"Probably {best.words}, or else {rest}", "probable")
     if len(found) > SAID_PIECES:
-        span = f"{thursday(found[0].first).year} to {thursday(found[-1].last).year}"
-        return Headline(f"Cannot tell: {len(found)} stretches of years from {span}", "open")
+        span = years_words(thursday(found[0].first).year, thursday(found[-1].last).year)
+        return Headline(f"Cannot tell: {len(found)} stretches of years in {span}", "open")
     return Headline(f"Cannot tell: {listed([piece.years for piece in found], 'or')}", "open")
 
 
-def floor_of(reference: Reference, word: str) -> float:
+def floor_of(reference: Reference | None, word: str) -> float:
     """The lowest P(original) that the pack's table calls ``word``; 1 if it has no such word."""
+    if reference is None:
+        return 1.0
     return min((row.low for row in reference.part_words if row.word == word), default=1.0)
 
 
@@ -147,9 +150,9 @@ def title_of_class(reference: Reference | None, part_class: str) -> str:
     return known.title if known is not None else part_class.replace("-", " ")
 
 
-def title_of_model(reference: Reference, model: str) -> str:
+def title_of_model(reference: Reference | None, model: str) -> str:
     """The model's title; its id where no pack knows it."""
-    for known in reference.models:
+    for known in reference.models if reference is not None else ():
         if known.id == model:
             return known.title
     return model
@@ -205,7 +208,11 @@ def tick_words(mark: MarkVerdict, reading: WeighedReading) -> str:
 
 
 def origin_words(part: PartVerdict) -> str:
-    """'original, 98%': the word with P(original)."""
+    """The word with the probability it stands for: 'original, 98%', 'cannot tell, original 60%'."""
+    if part.word in ("replaced", "probably replaced"):
+        return f"{part.word}, {percent(1 - part.original)}"
+    if part.word == "cannot tell":
+        return f"{part.word}, original {percent(part.original)}"
     return f"{part.word}, {percent(part.original)}"
 
 
@@ -216,9 +223,9 @@ def conflict_words(mark: MarkVerdict) -> str:
     return "not judged" if mark.conflict is None else percent(mark.conflict)
 
 
-def caution_at(reference: Reference, level: str, given: str = "") -> str:
+def caution_at(reference: Reference | None, level: str, given: str = "") -> str:
     """The caution that stands with a step of this level (the check's own first)."""
-    return given or reference.cautions.get(level, "")
+    return given or (reference.cautions.get(level, "") if reference is not None else "")
 
 
 def marks_said(numbers: Sequence[int]) -> str:

@@ -1,0 +1,212 @@
+"""The verdict for a terminal: the same words and time line, in characters."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ..chronology.verdict import MarkVerdict, Verdict
+from ..reference.types import Reference
+from . import chart
+from .numbers import bits, figure, listed, minutes, percent, week_words
+from .opening import claim_words, facts
+from .pen import Line, Pen
+from .wording import (
+    LEVELS,
+    RESULTS,
+    SIGNS,
+    beside,
+    caution_at,
+    conflict_words,
+    headline,
+    kind_words,
+    marks_said,
+    reading_words,
+    title_of_class,
+    verbatim,
+)
+
+if TYPE_CHECKING:
+    from rich.text import Text
+
+NARROWEST = 40
+
+STYLES = {"": "", "strong": "bold", "soft": "dim", "head": "bold underline", "warn": "bold yellow"}
+"""Style of a piece -> how rich shows it."""
+
+
+def terminal(
+    verdict: Verdict, reference: Reference | None = None, *, width: int = 100, unicode: bool = True
+) -> str:
+    """The verdict as plain text, no line wider than ``width`` columns (40 at least).
+
+    ``unicode`` False: nothing but ASCII.
+    """
+    return _written(verdict, reference, width, unicode).text()
+
+
+def terminal_renderables(
+    verdict: Verdict, reference: Reference | None = None, *, width: int = 100, unicode: bool = True
+) -> list[Text]:
+    """The same lines with styles, for a rich console; marked-up texts are never interpreted."""
+    from rich.text import Text
+
+    def styled(line: Line) -> Text:
+        return Text.assemble(
+            *((piece, STYLES[style]) for piece, style in line), no_wrap=True, overflow="ignore"
+        )
+
+    return [styled(line) for line in _written(verdict, reference, width, unicode).lines]
+
+
+def _written(verdict: Verdict, reference: Reference | None, width: int, unicode: bool) -> Pen:
+    pen = Pen(max(width, NARROWEST), unicode)
+    _strip(pen, verdict, reference)
+    _sentences(pen, verdict)
+    pen.head("Time line")
+    chart.draw(pen, verdict, reference)
+    _parts(pen, verdict, reference)
+    _claim(pen, verdict, reference)
+    _marks(pen, verdict)
+    _conflicts(pen, verdict)
+    _next(pen, verdict, reference)
+    _not_weighed(pen, verdict)
+    _cautions(pen, verdict)
+    return pen
+
+
+def _strip(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
+    pen.say(f"{verdict.dossier} · as of {week_words(verdict.as_of)}", style="soft")
+    pen.say(headline(verdict, reference).text, style="strong")
+    pen.say(beside(verdict))
+    pen.blank()
+    for name, said in facts(verdict, reference):
+        pen.say(said, first=f"{name:<18}", indent=18)
+
+
+def _sentences(pen: Pen, verdict: Verdict) -> None:
+    pen.head("What the marks say")
+    if not verdict.words:
+        pen.say("Nothing is said: no mark was weighed.")
+    for i, sentence in enumerate(verdict.words, start=1):
+        rests = f" ({marks_said(sentence.marks)})" if sentence.marks else ""
+        pen.say(f"{sentence.text}{rests}", first=f"{i:>2}. ", indent=4)
+
+
+def _parts(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
+    pen.head("Parts")
+    origins, names, word, number = pen.width >= 72, 14, 19, 13
+    title = pen.width - 2 - names - word - 3 * number
+    title = title if title >= 14 and origins else 0
+    if origins:
+        heads = "".join(h.ljust(number) for h in ("original", "later", "in period"))
+        pen.put((" " * (2 + names + title + word) + heads, "soft"))
+    for p in verdict.parts:
+        sign = SIGNS.get(p.word, ("◇", "?"))[0 if pen.unicode else 1]
+        class_title = title_of_class(reference, p.part_class)
+        shown = (p.original, p.later_replacement, p.period_replacement)[: 3 if origins else 1]
+        pen.put(
+            (f"{sign} {pen.padded(p.part, names - 1)} ", "strong"),
+            (pen.padded(class_title, title - 1) + " " if title else "", ""),
+            (p.word.ljust(word) + "".join(percent(x).ljust(number) for x in shown), ""),
+        )
+        if not p.stable:
+            said = "its word changes when an assumption is halved or doubled"
+            pen.say(said, first="    ", indent=4, style="soft")
+
+
+def _claim(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
+    pen.head("The claim")
+    pen.say(f"Said to be: {claim_words(verdict.claimed, reference)}.")
+    claim = verdict.claim
+    if claim is None:
+        pen.say("There is no claim to judge.")
+        return
+    whole = (
+        "The whole can't be judged."
+        if claim.p is None
+        else f"The whole holds with {percent(claim.p)}."
+    )
+    pen.say(f"{whole} Weakest: {claim.weakest}." if claim.weakest else whole)
+    for clause in claim.clauses:
+        said = "can't be judged" if clause.p is None else percent(clause.p)
+        pen.say(f"{clause.clause}: {said}", first="  - ", indent=4)
+    if claim.not_looked_at:
+        pen.say(f"Not looked at, and so not counted as original: {listed(claim.not_looked_at)}.")
+    if claim.unjudged:
+        pen.say(f"Not judged: {listed(claim.unjudged)}.")
+
+
+def _marks(pen: Pen, verdict: Verdict) -> None:
+    pen.head("Marks, as typed")
+    for m in verdict.marks:
+        said = verbatim(m.mark) or kind_words(m.mark)
+        pen.say(said, first=f"{m.mark.n:>4} ", indent=5, style="strong")
+        pen.say(_about(m), first=" " * 5, indent=5, style="soft")
+
+
+def _about(m: MarkVerdict) -> str:
+    mark = m.mark
+    how = [mark.part, kind_words(mark)]
+    if mark.legibility != "clear":
+        how.append(mark.legibility)
+    if mark.result in RESULTS:
+        how.append(RESULTS[mark.result])
+    found = sorted(m.readings, key=lambda r: -r.p)
+    best = "; ".join(f"{reading_words(r)}, {percent(r.p)}" for r in found[:3])
+    more = f"; {len(found) - 3} more" if len(found) > 3 else ""
+    if not m.weighed:
+        return f"{', '.join(how)}: not weighed"
+    fit = f"moved the date by {bits(m.influence_bits)}, fit {conflict_words(m)}"
+    return f"{', '.join(how)}: {best}{more}; {fit}" if best else f"{', '.join(how)}: {fit}"
+
+
+def _conflicts(pen: Pen, verdict: Verdict) -> None:
+    if not verdict.conflicts and verdict.stable:
+        return
+    pen.head("Conflicts and stability")
+    for c in verdict.conflicts:
+        said = f"{c.says} All right and original: {percent(c.p_all_right)} ({marks_said(c.marks)})."
+        pen.say(said, first="  - ", indent=4)
+    for u in verdict.unstable:
+        pen.say(f"{u.assumption} × {figure(u.factor)}: {u.what}", first="  - ", indent=4)
+
+
+def _next(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
+    pen.head("What to look at next")
+    if verdict.next_says or not verdict.next:
+        pen.say(verdict.next_says or "No check is known that is worth its minutes.")
+    for i, check in enumerate(verdict.next, start=1):
+        caution = caution_at(reference, check.level, check.caution)
+        if caution:
+            pen.say(f"Caution: {caution}", first=f"{i:>2}. ", indent=4, style="warn")
+        what = f"{check.title} on {check.part}: {minutes(check.minutes)}, {LEVELS.get(check.level, check.level)};"
+        settles = f" to settle {check.settles}" if check.settles else ""
+        lead = "    " if caution else f"{i:>2}. "
+        pen.say(f"{what} {bits(check.gain_bits)} expected{settles}", first=lead, indent=4)
+
+
+def _not_weighed(pen: Pen, verdict: Verdict) -> None:
+    if not verdict.not_weighed:
+        return
+    pen.head("Not weighed")
+    for p in verdict.not_weighed:
+        number = "" if p.table is None else f" {p.table}"
+        line = "" if p.line is None else f", line {p.line}"
+        nearest = f" (nearest: {', '.join(p.nearest)})" if p.nearest else ""
+        pen.say(f"{p.file or 'typed'}{line}, [[{p.header}]]{number}", first="  - ", indent=4)
+        pen.say(
+            f"found {p.found}; accepted: {p.accepted}{nearest}",
+            first="    ",
+            indent=4,
+            style="soft",
+        )
+
+
+def _cautions(pen: Pen, verdict: Verdict) -> None:
+    if not verdict.cautions and not verdict.notes:
+        return
+    pen.head("Cautions and remarks")
+    for caution in verdict.cautions:
+        pen.say(caution, first="  ! ", indent=4, style="warn")
+    for note in verdict.notes:
+        pen.say(note, first="  - ", indent=4)

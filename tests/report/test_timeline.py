@@ -1,0 +1,94 @@
+"""The time line says in words whatever it draws."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree
+
+import pytest
+from conftest import Case, married_cabinet, single_year, swapped_loudspeaker
+from markup_check import read
+
+from endbell.report import strip_svg, timeline_svg
+from endbell.report.markup import visible
+from endbell.report.wording import verbatim
+
+
+def words(svg: str) -> list[str]:
+    return read(svg).values("aria-label")
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_the_drawing_is_well_formed_svg(any_case: Case, narrow: bool) -> None:
+    svg = timeline_svg(any_case.verdict, any_case.reference, narrow=narrow)
+    assert ElementTree.fromstring(svg).tag.endswith("svg")
+    assert read(svg).faults == []
+    assert ElementTree.fromstring(strip_svg(any_case.verdict)).tag.endswith("svg")
+
+
+def test_every_mark_has_a_row_named_in_words(any_case: Case) -> None:
+    said = words(timeline_svg(any_case.verdict, any_case.reference))
+    for m in any_case.verdict.marks:
+        name = f"mark {m.mark.n}, {visible(m.mark.part)}, {visible(verbatim(m.mark))}: "
+        assert any(s.startswith(name) for s in said)
+
+
+def test_a_tick_is_said_with_its_week_and_weight() -> None:
+    case = single_year()
+    said = words(timeline_svg(case.verdict, case.reference))
+    assert "mark 2, pot-1, 992-6405: 1964 week 5, weight over 99.9%" in said
+    assert "mark 4, sp-1, 995407: 1954 week 7, weight 5%" in said
+
+
+def test_everything_that_is_named_can_be_reached_by_keyboard(any_case: Case) -> None:
+    for tag, attributes in read(timeline_svg(any_case.verdict, any_case.reference)).elements:
+        if attributes.get("role") == "img":
+            assert attributes.get("tabindex") == "0"
+            assert attributes.get("aria-label")
+        if tag == "a":
+            assert attributes.get("aria-label")
+
+
+def test_weight_shows_as_height() -> None:
+    case = single_year()
+    svg = ElementTree.fromstring(timeline_svg(case.verdict, case.reference))
+    heights: dict[str, float] = {}
+    for group in svg.iter("{http://www.w3.org/2000/svg}g"):
+        label = group.get("aria-label", "")
+        if label.startswith("mark 4") and "weight" in label:
+            heights[label.rsplit(" ", 1)[1]] = float(group[0].get("height", "0"))
+    assert heights["93%"] > 2 * heights["5%"]
+
+
+def test_a_replaced_loudspeaker_differs_by_shape_and_word() -> None:
+    svg = timeline_svg(swapped_loudspeaker().verdict, swapped_loudspeaker().reference)
+    assert "replaced, over 99.9%" in read(svg).text
+    root = ElementTree.fromstring(svg)
+    shapes = {
+        group.get("aria-label", "").split(",")[0]: group[0].get("fill")
+        for group in root.iter("{http://www.w3.org/2000/svg}g")
+        if "weight" in group.get("aria-label", "")
+    }
+    assert shapes["mark 4"] == "none"
+    assert shapes["mark 2"] is None
+
+
+def test_the_three_sets_are_drawn_and_said() -> None:
+    said = words(timeline_svg(single_year().verdict))
+    for level in ("50", "80", "95"):
+        assert any(s.startswith(f"{level}% set: ") and "1964" in s for s in said)
+
+
+def test_a_married_cabinet_is_said_at_its_rows() -> None:
+    svg = timeline_svg(married_cabinet().verdict, married_cabinet().reference)
+    assert "Cabinet (another amp's: 93%)" in read(svg).text
+
+
+def test_the_same_verdict_gives_the_same_bytes(any_case: Case) -> None:
+    first = timeline_svg(any_case.verdict, any_case.reference)
+    assert first == timeline_svg(any_case.verdict, any_case.reference)
+
+
+def test_colour_is_black_on_white_where_no_style_sheet_is() -> None:
+    svg = timeline_svg(single_year().verdict)
+    assert "style" not in {name for _, a in read(svg).elements for name in a}
+    assert "<style" not in svg
