@@ -8,7 +8,13 @@ from pathlib import Path
 import pytest
 
 from endbell.dossier import Dossier, DossierError, load_dossier, parse_dossier, read_marks
-from endbell.dossier.errors import NotToml, OutOfBounds, TwoPartsOneId, UnknownFormat, UnreadableFile
+from endbell.dossier.errors import (
+    NotToml,
+    OutOfBounds,
+    TwoPartsOneId,
+    UnknownFormat,
+    UnreadableFile,
+)
 from endbell.dossier.limits import MAX_BYTES
 from endbell.reference import Reference, load_reference
 
@@ -95,14 +101,26 @@ on = 2026-01-05
 def test_the_form_of_the_contract_is_read_whole(opened: Opened) -> None:
     dossier = opened(WHOLE)
     assert dossier.problems == dossier.remarks == ()
-    assert (dossier.id, dossier.as_of, dossier.purpose) == ("TRV-2026-0147", date(2026, 3, 2), "buy")
+    assert (dossier.id, dossier.as_of, dossier.purpose) == (
+        "TRV-2026-0147",
+        date(2026, 3, 2),
+        "buy",
+    )
     assert dossier.made == (date(1961, 1, 1), date(1967, 12, 31))
     assert dossier.claim.model == "lantern-20-reverb"
-    assert (dossier.claim.built_from, dossier.claim.built_to) == (date(1964, 1, 1), date(1964, 12, 31))
+    assert (dossier.claim.built_from, dossier.claim.built_to) == (
+        date(1964, 1, 1),
+        date(1964, 12, 31),
+    )
     assert dossier.claim.excluded == ("valves", "electrolytics")
     assert dossier.repairs[0].first == date(1998, 5, 1)
     ot, covering, cloth, paper = dossier.marks
-    assert (ot.n, ot.text, ot.legibility, ot.photos) == (1, "993-3?8", "worn", ("photos/ot-bell.jpg",))
+    assert (ot.n, ot.text, ot.legibility, ot.photos) == (
+        1,
+        "993-3?8",
+        "worn",
+        ("photos/ot-bell.jpg",),
+    )
     assert (covering.feature, covering.value) == ("covering-colour", "grey-tweed")
     assert (cloth.value, cloth.uncertainty) == (2.31, 0.05)
     assert paper.date == "1965-02-14"
@@ -118,7 +136,17 @@ def test_the_form_of_the_contract_is_read_whole(opened: Opened) -> None:
 def test_usual_ids_need_no_part(opened: Opened) -> None:
     lines = "".join(
         f'[[mark]]\npart = "{part}"\nkind = "condition"\ntext = "dust-shadow"\n'
-        for part in ("pot-3", "sp-1", "ot", "tank", "chassis", "speakers", "reverb", "papers", "label")
+        for part in (
+            "pot-3",
+            "sp-1",
+            "ot",
+            "tank",
+            "chassis",
+            "speakers",
+            "reverb",
+            "papers",
+            "label",
+        )
     )
     dossier = opened(lines)
     assert dossier.problems == ()
@@ -132,8 +160,16 @@ def test_usual_ids_need_no_part(opened: Opened) -> None:
 @pytest.mark.parametrize(
     ("lines", "found", "accepted"),
     [
-        ('part = "ot"\nkind = "sauce-date-code"', 'unknown kind "sauce-date-code"', "source-date-code"),
-        ('part = "tot"\nkind = "source-date-code"\ntext = "993-348"', 'unknown part "tot"', "usual id"),
+        (
+            'part = "ot"\nkind = "sauce-date-code"',
+            'unknown kind "sauce-date-code"',
+            "source-date-code",
+        ),
+        (
+            'part = "tot"\nkind = "source-date-code"\ntext = "993-348"',
+            'unknown part "tot"',
+            "usual id",
+        ),
         ('kind = "source-date-code"\ntext = "993-348"', "no part", "usual id"),
         ('part = "ot"\nkind = "serial"\ntext = 4411', "the number 4411", '"4411"'),
         ('part = "ot"\nkind = "serial"\ntext = "4411"\nlegibility = "so-so"', "so-so", "worn"),
@@ -141,7 +177,11 @@ def test_usual_ids_need_no_part(opened: Opened) -> None:
         ('part = "cloth"\nkind = "measured"\nvalue = nan', "nan", "finite"),
         ('part = "cloth"\nkind = "measured"\nvalue = 1.0\nuncertainty = inf', "inf", "finite"),
         ('part = "cloth"\nkind = "measured"\nvalue = true', "true", "a number"),
-        ('part = "ot"\nkind = "serial"\ntext = "44\\u202e11"', "U+202E right-to-left override", "show"),
+        (
+            'part = "ot"\nkind = "serial"\ntext = "44\\u202e11"',
+            "U+202E right-to-left override",
+            "show",
+        ),
         ('part = "ot"\nkind = "serial"\ntext = "44\\u000011"', "U+0000", "show"),
         ('part = "ot"\nkind = "serial"\ntext = "' + "4" * 2001 + '"', "2,001 characters", "2,000"),
         ('part = ["ot"]\nkind = "serial"', "a list", "text in quotes"),
@@ -152,7 +192,12 @@ def test_a_bad_row_is_reported_with_its_place_and_the_others_are_read(
 ) -> None:
     dossier = opened(with_mark(lines))
     (problem,) = dossier.problems
-    assert (problem.file, problem.header, problem.table, problem.line) == ("amp.toml", "mark", 2, 10)
+    assert (problem.file, problem.header, problem.table, problem.line) == (
+        "amp.toml",
+        "mark",
+        2,
+        10,
+    )
     assert found in problem.found
     assert accepted in problem.accepted
     assert [mark.text for mark in dossier.marks] == ["993-348"]
@@ -184,19 +229,27 @@ def test_a_code_no_scheme_fits_is_reported_with_the_nearest(
 
 
 def test_the_number_of_a_mark_is_its_place_in_the_file(opened: Opened) -> None:
-    text = with_mark('part = "tot"\nkind = "serial"') + '[[mark]]\npart = "pt"\nkind = "source-date-code"\ntext = "993-341"\n'
+    text = (
+        with_mark('part = "tot"\nkind = "serial"')
+        + '[[mark]]\npart = "pt"\nkind = "source-date-code"\ntext = "993-341"\n'
+    )
     assert [mark.n for mark in opened(text).marks] == [1, 3]
 
 
 def test_a_slip_in_a_note_does_not_cost_the_mark(opened: Opened) -> None:
-    dossier = opened(with_mark('part = "pt"\nkind = "source-date-code"\ntext = "993-341"\nnote = 7\non = "soon"'))
+    dossier = opened(
+        with_mark('part = "pt"\nkind = "source-date-code"\ntext = "993-341"\nnote = 7\non = "soon"')
+    )
     assert len(dossier.marks) == 2
     assert dossier.problems == ()
     assert [remark.found for remark in dossier.remarks] == ['on is "soon"', "note is the number 7"]
 
 
 def test_unknown_keys_are_kept_and_reported(opened: Opened) -> None:
-    dossier = opened('colour = "red"\n' + with_mark('part = "pt"\nkind = "serial"\ntext = "1"\nlegibilty = "worn"'))
+    dossier = opened(
+        'colour = "red"\n'
+        + with_mark('part = "pt"\nkind = "serial"\ntext = "1"\nlegibilty = "worn"')
+    )
     assert dossier.unknown_keys == ("colour", "mark 2.legibilty")
     assert dossier.extra["mark 2.legibilty"] == "worn"
     assert dossier.remarks[1].nearest == ("legibility",)
@@ -204,7 +257,9 @@ def test_unknown_keys_are_kept_and_reported(opened: Opened) -> None:
 
 
 def test_as_of_is_the_newest_mark_where_the_file_says_nothing(opened: Opened) -> None:
-    assert opened(with_mark('part = "pt"\nkind = "serial"\ntext = "1"\non = 2026-02-03')).as_of == date(2026, 2, 3)
+    assert opened(
+        with_mark('part = "pt"\nkind = "serial"\ntext = "1"\non = 2026-02-03')
+    ).as_of == date(2026, 2, 3)
     assert opened(with_mark('part = "pt"\nkind = "serial"\ntext = "1"')).as_of_from == "newest mark"
 
 
@@ -214,7 +269,7 @@ def test_as_of_is_the_day_of_the_command_where_no_mark_has_a_day(opened: Opened)
 
 
 def test_a_mark_seen_after_as_of_is_remarked(opened: Opened) -> None:
-    dossier = opened('as_of = 2025-12-31\n' + with_mark('part = "pt"\nkind = "serial"\ntext = "1"'))
+    dossier = opened("as_of = 2025-12-31\n" + with_mark('part = "pt"\nkind = "serial"\ntext = "1"'))
     assert "after as_of 2025-12-31" in dossier.remarks[0].found
 
 
@@ -251,7 +306,9 @@ def test_a_second_part_with_the_same_id_is_refused(opened: Opened) -> None:
         opened(text)
 
 
-@pytest.mark.parametrize("form", ["endbell-dossier/2", "endbell-pack/1", "dossier", "endbell-dossier/x", ""])
+@pytest.mark.parametrize(
+    "form", ["endbell-dossier/2", "endbell-pack/1", "dossier", "endbell-dossier/x", ""]
+)
 def test_another_form_of_file_is_refused(opened: Opened, form: str) -> None:
     with pytest.raises(UnknownFormat, match="endbell-dossier/1"):
         opened(f'format = "{form}"\n')
@@ -269,7 +326,12 @@ def test_a_file_that_is_no_toml_says_where(opened: Opened) -> None:
 
 @pytest.mark.parametrize(
     "hostile",
-    ["a = " + "[" * 100_000, "a = " + "{b=" * 50_000, "a." * 100_000 + "a = 1", "a = " + "9" * 10_000],
+    [
+        "a = " + "[" * 100_000,
+        "a = " + "{b=" * 50_000,
+        "a." * 100_000 + "a = 1",
+        "a = " + "9" * 10_000,
+    ],
 )
 def test_a_file_nested_to_no_end_is_refused(opened: Opened, hostile: str) -> None:
     with pytest.raises(DossierError, match=r"^amp.toml"):
@@ -289,7 +351,13 @@ def test_a_day_nobody_can_mean_is_not_taken(opened: Opened) -> None:
 
 def test_tables_of_the_wrong_shape_are_reported(opened: Opened) -> None:
     dossier = opened('claim = 3\nknown = "x"\nmark = [1, "two"]\n[part]\nid = "ot"\n')
-    assert [problem.header for problem in dossier.problems] == ["part", "mark", "mark", "claim", "known"]
+    assert [problem.header for problem in dossier.problems] == [
+        "part",
+        "mark",
+        "mark",
+        "claim",
+        "known",
+    ]
 
 
 def test_inline_tables_have_a_number_and_no_line(opened: Opened) -> None:
@@ -308,7 +376,9 @@ def test_a_pack_there_is_not_is_reported_and_the_rest_is_read() -> None:
     def of_shelf(packs: tuple[str, ...]) -> Reference:
         return load_reference(packs)[0]
 
-    dossier: Dossier = parse_dossier('packs = ["brackwatr", "brackwater"]\n', of_shelf, today=COMMAND_DAY, file="a")
+    dossier: Dossier = parse_dossier(
+        'packs = ["brackwatr", "brackwater"]\n', of_shelf, today=COMMAND_DAY, file="a"
+    )
     assert dossier.packs == ("brackwater",)
     assert dossier.problems[0].nearest == ("brackwater",)
 

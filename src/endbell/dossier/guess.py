@@ -22,14 +22,17 @@ _ANY_PART = (
     "source-date-code",
     "date-code",
     "chart-letters",
-    "year-stamp",
-    "hand-date",
     "model-designation",
     "serial",
+    "year-stamp",
+    "hand-date",
     "patent-number",
     "label-text",
 )
-"""Tried in this order where the packs don't say what a part bears: sharpest scheme first."""
+"""The kinds that are a text, in the order in which they are tried: sharpest scheme first."""
+
+_WRITTEN = re.compile(r"[A-Za-z/'’]")
+"""Characters of a date written by hand; the stamp of an inspector has digits alone."""
 
 _FIGURE = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*([^\s0-9]*)\s*")
 _PAPER = "document"
@@ -63,8 +66,8 @@ def guess_mark(
 
     ``NAME=VALUE`` is a feature or a measured quantity of the packs; a condition word is a
     condition; on a paper the text is its date; everything else is the first kind borne by such
-    a part that the text can be read as.  A text that nothing fits gets the likeliest kind, so that the
-    reader can say what would have been accepted.
+    a part that the text can be read as.  A text that nothing fits gets the likeliest kind, so
+    that the reader can say what would have been accepted.
     """
     own = {part.id: part for part in parts}
     part = own.get(part_id) or known_part(part_id, reference)
@@ -83,21 +86,28 @@ def guess_mark(
     fits = kinds_that_fit(plain, part_class, reference, read)
     if fits and fits[0] in kinds:
         return _said(replace(plain, kind=fits[0]), part, "such a part bears it and the text fits")
+    # a slip in a code must not make it another kind of mark: 992-354 on a pot is no year stamp
+    likeliest = next((k for k in kinds if k in _ANY_PART), None)
+    if likeliest is not None:
+        return _said(
+            replace(plain, kind=likeliest), part, "such a part bears it; the text fits nothing"
+        )
     if fits:
-        why = "the text fits, though no pack says that such a part bears it"
-        return _said(replace(plain, kind=fits[0]), part, why)
-    likeliest = next((k for k in kinds if k in _ANY_PART), _ANY_PART[0])
-    return _said(replace(plain, kind=likeliest), part, "nothing fits the text")
+        return _said(replace(plain, kind=fits[0]), part, "the text fits")
+    return _said(replace(plain, kind=_ANY_PART[0]), part, "nothing fits the text")
 
 
 def kinds_that_fit(
     plain: Mark, part_class: str, reference: Reference, read: Read
 ) -> tuple[str, ...]:
     """Every kind that the text of ``plain`` can be read as, those borne by its part first."""
-    borne = [k for k in borne_kinds(plain.part, part_class, reference) if k in _ANY_PART]
-    return tuple(
-        k for k in dict.fromkeys((*borne, *_ANY_PART)) if _fits(plain, k, part_class, read)
-    )
+    borne = borne_kinds(plain.part, part_class, reference)
+    order = list(_ANY_PART)
+    if _WRITTEN.search(plain.text):
+        order.remove("year-stamp")
+        order.insert(order.index("hand-date") + 1, "year-stamp")
+    first = [k for k in order if k in borne]
+    return tuple(k for k in dict.fromkeys((*first, *order)) if _fits(plain, k, part_class, read))
 
 
 def borne_kinds(part_id: str, part_class: str, reference: Reference) -> tuple[str, ...]:
