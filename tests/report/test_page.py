@@ -81,7 +81,9 @@ def test_the_policy_allows_this_style_sheet_and_nothing_else(any_case: Case) -> 
     assert len(styles) == 1
     digest = b64encode(sha256(styles[0].encode()).digest()).decode()
     policy = next(
-        a["content"] for _, a in read(markup).elements if a.get("http-equiv", "").startswith("Content")
+        a["content"]
+        for _, a in read(markup).elements
+        if a.get("http-equiv", "").startswith("Content")
     )
     assert policy == (
         f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
@@ -119,7 +121,9 @@ def test_a_hostile_text_stays_text(planted: str) -> None:
 
 def test_no_control_character_reaches_the_page() -> None:
     markup = page_of(hostile())
-    assert not [c for c in markup if (c < " " and c not in "\n\t") or c in "\u202e\u202d\u2066\u2067"]
+    assert not [
+        c for c in markup if (c < " " and c not in "\n\t") or c in "\u202e\u202d\u2066\u2067"
+    ]
 
 
 def test_a_doubtful_group_is_underlined_and_named() -> None:
@@ -155,7 +159,13 @@ def test_a_conflict_says_its_odds_and_leads_to_its_marks() -> None:
 def test_the_appendix_says_what_was_taken_for_granted() -> None:
     text = read(page_of(single_year())).text
     appendix = text[text.index("Appendix") :]
-    for said in ("lag.potentiometer.median_weeks", "14", "weeks", "invented for the tests", "a1" * 32):
+    for said in (
+        "lag.potentiometer.median_weeks",
+        "14",
+        "weeks",
+        "invented for the tests",
+        "a1" * 32,
+    ):
         assert said in appendix
     assert "do not cross classes" in appendix
 

@@ -29,7 +29,7 @@ def test_every_mark_has_a_row_named_in_words(any_case: Case) -> None:
     said = words(timeline_svg(any_case.verdict, any_case.reference))
     for m in any_case.verdict.marks:
         name = f"mark {m.mark.n}, {visible(m.mark.part)}, {visible(verbatim(m.mark))}: "
-        assert any(s.startswith(name) for s in said)
+        assert any(name in s for s in said)
 
 
 def test_a_tick_is_said_with_its_week_and_weight() -> None:

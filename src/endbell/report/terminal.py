@@ -94,7 +94,8 @@ def _sentences(pen: Pen, verdict: Verdict) -> None:
 
 def _parts(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
     pen.head("Parts")
-    origins, names, word, number = pen.width >= 72, 14, 19, 13
+    origins = pen.width >= 72
+    names, word, number = (14, 19, 13) if origins else (10, 18, 10)
     title = pen.width - 2 - names - word - 3 * number
     title = title if title >= 14 and origins else 0
     if origins:

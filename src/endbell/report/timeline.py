@@ -180,7 +180,8 @@ def _mark(row: MarkRow, y: float, layout: Layout, word: str, links: bool) -> tup
     shown = visible(verbatim(mark)) or kind_words(mark)
     lines = [row.says, *row.outside]
     number = label(str(mark.n), 46, y + 17, "tl-n", text_anchor="end", fill=SOFT)
-    text = label(cut(shown, layout.text_chars), 56, y + 17, "tl-text", font_family="monospace")
+    short = cut(shown, layout.text_chars)
+    text = label(short, 56, y + 17, "tl-text", font_family="monospace")
     target = el(
         "rect",
         x=4.0,
@@ -190,8 +191,10 @@ def _mark(row: MarkRow, y: float, layout: Layout, word: str, links: bool) -> tup
         fill="none",
         pointer_events="all",
     )
-    head = join(target, number, text)
+    head = join(target, text)
     said = f"mark {mark.n}, {mark.part}, {shown}: {'; '.join(lines)}"
+    if short != shown:  # a link's name has to hold what is seen of it
+        said = f"{short} {said}"
     if links:
         head = el("a", head, href=f"#mark-{mark.n}", aria_label=said)
     else:
@@ -216,5 +219,5 @@ def _mark(row: MarkRow, y: float, layout: Layout, word: str, links: bool) -> tup
     lit = el(
         "rect", x=2.0, y=y, width=layout.width - 4, height=height, rx=4, cls="tl-lit", fill="none"
     )
-    body = el("g", *words, aria_hidden="true")
+    body = el("g", number, *words, aria_hidden="true")
     return el("g", lit, head, body, *ticks, cls=f"tl-row m{mark.n}"), y + height
