@@ -6,6 +6,7 @@ import re
 from datetime import date
 from math import isnan
 
+from ..chronology.percent import percent as in_words
 from ..chronology.time import thursday, week_of
 
 MONTHS = (
@@ -26,23 +27,14 @@ _WEEK = re.compile(r"(\d{4})-W(\d{2})")
 
 
 def percent(p: float | None) -> str:
-    """A probability in [0, 1] as a percentage that never claims certainty.
+    """A probability in [0, 1] as a percentage that never claims certainty, as the verdict's words do.
 
-    Whole percents in the middle, one decimal near the ends, and never '0%' or '100%'.
-
-    >>> percent(0.9996), percent(0.0002), percent(0.994), percent(0.9962), percent(1.0)
-    ('over 99.9%', 'under 0.1%', '99%', '99.6%', 'over 99.9%')
+    >>> percent(0.9996), percent(0.0002), percent(0.971), percent(0.9962), percent(None)
+    ('over 99.9%', 'under 0.1%', '97%', '99.6%', 'not known')
     """
     if p is None or isnan(p):
         return "not known"
-    if p > 0.999:
-        return "over 99.9%"
-    if p < 0.001:
-        return "under 0.1%"
-    if p < 0.0095 or p > 0.9905:
-        said = f"{100 * p:.1f}".removesuffix(".0")
-        return f"{said}%"
-    return f"{100 * p:.0f}%"
+    return in_words(p)
 
 
 def bits(value: float) -> str:
