@@ -10,7 +10,7 @@ import typer
 from typer.core import TyperGroup
 
 from . import check, compare, demo, new, next, note, packs, read, weigh
-from .errors import NOT_DONE, CommandError
+from .errors import NOT_DONE, CommandError, internal_error
 
 WIDTH = 100
 EPILOG = (
@@ -39,10 +39,7 @@ class Commands(TyperGroup):
         except CommandError as error:
             _stop(f"endbell: {error}")
         except Exception as error:
-            sentence = _usage_sentence(error) or _known_error(error)
-            if sentence is None:
-                raise
-            _stop(sentence)
+            _stop(_usage_sentence(error) or _known_error(error) or _fault(error))
         if standalone_mode:
             sys.exit(status if isinstance(status, int) else 0)
         return status
@@ -51,7 +48,9 @@ class Commands(TyperGroup):
 app = typer.Typer(
     cls=Commands,
     name="endbell",
-    help="Endbell weighs the date codes, stamps and features of a vintage valve amplifier together.",
+    help=(
+        "Endbell weighs the date codes, stamps and features of a vintage valve amplifier together."
+    ),
     epilog=EPILOG,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -126,6 +125,10 @@ def _known_error(error: Exception) -> str | None:
     if isinstance(error, OSError) and error.strerror:
         return f"endbell: {error.filename or 'file'}: {error.strerror.lower()}"
     return None
+
+
+def _fault(error: Exception) -> str:
+    return f"endbell: {internal_error(error)}"
 
 
 def _stop(sentence: str) -> None:

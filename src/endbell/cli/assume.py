@@ -27,21 +27,20 @@ def assumed(pairs: Sequence[str] | None, reference: Reference) -> dict[str, floa
         if known is None:
             near = nearest_sentence(nearest_words(name, reference.assumptions))
             raise CommandError(f"--assume {name}: no assumption of that name{near}")
+        now = f"now {known.value:g} {known.unit}".rstrip()
         try:
             number = float(value)
         except ValueError:
             number = math.nan
         if not math.isfinite(number):
-            raise CommandError(
-                f"--assume {name} is '{value}'; accepted: a number (now {known.value:g} {known.unit})".rstrip()
-            )
+            raise CommandError(f"--assume {name} is '{value}'; accepted: a number ({now})")
         if known.unit == "probability" and not 0 <= number <= 1:
             raise CommandError(
-                f"--assume {name} is {value}; accepted: a probability from 0 to 1 (now {known.value:g})"
+                f"--assume {name} is {value}; accepted: a probability from 0 to 1 ({now})"
             )
         if number < 0:
             raise CommandError(
-                f"--assume {name} is {value}; accepted: a number not below 0 (now {known.value:g} {known.unit})"
+                f"--assume {name} is {value}; accepted: a number not below 0 ({now})"
             )
         out[name] = number
     return out

@@ -37,12 +37,13 @@ def next_checks(
     from .options import command_day, listed
     from .say import print_json
     from .shelf import Shelf
-    from .weighing import weigh_file
+    from .weighing import say_remarks, weigh_file
 
     shelf = Shelf(pack_dir, listed(packs))
     result = weigh_file(file, shelf, assume, command_day(as_of))
     if result.verdict is None or result.reference is None:
         raise CommandError(result.error or f"{file}: can't be weighed")
+    say_remarks(result)
     within = _within(level, result.reference.levels)
     checks = [check for check in _as_records(result.verdict) if check["level"] in within]
     if as_json:

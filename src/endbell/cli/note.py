@@ -136,7 +136,8 @@ def _mark(part: str, text: str, kind: str | None, parts: object, reference: obje
         if guess.mark.kind == kind:
             return guess.mark
         raise CommandError(
-            f"--kind {kind}: '{text}'; accepted: NAME=VALUE, such as covering-colour=grey-tweed or weave-pitch=2.31mm"
+            f"--kind {kind}: '{text}'; accepted: NAME=VALUE, such as covering-colour=grey-tweed "
+            f"or weave-pitch=2.31mm"
         )
     if kind == "document":
         return Mark(0, part, kind, date=text)

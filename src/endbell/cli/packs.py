@@ -212,7 +212,8 @@ def _show_list(file: Path, listed: Any, taken: tuple[Any, ...], written: Path | 
     from .say import print_table
 
     rows = [(r.number, r.name, str(r.line)) for r in listed.rows[:8]]
-    where = f"{file}: numbers in column {listed.columns.number + 1}, names in column {listed.columns.name + 1}"
+    number, name = listed.columns.number + 1, listed.columns.name + 1
+    where = f"{file}: numbers in column {number}, names in column {name}"
     print_table(where, ("number", "name", "line"), rows, right=(2,))
     if len(listed.rows) > len(rows):
         typer.echo(f"and {len(listed.rows) - len(rows)} more")

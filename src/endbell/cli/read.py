@@ -25,7 +25,10 @@ def read(
         str,
         typer.Argument(
             metavar="TEXT",
-            help="The mark exactly as seen: ? one unreadable character, [38] one of these, ... more was there.",
+            help=(
+                "The mark exactly as seen: ? one unreadable character, [38] one of these, ... "
+                "more was there."
+            ),
             show_default=False,
         ),
     ],
@@ -56,9 +59,8 @@ def read(
     if kind is not None and kind not in KINDS:
         from ..dossier.values import nearest_words
 
-        raise CommandError(
-            f"--kind {kind}; accepted: {', '.join(KINDS)}{nearest_sentence(nearest_words(kind, KINDS))}"
-        )
+        near = nearest_sentence(nearest_words(kind, KINDS))
+        raise CommandError(f"--kind {kind}; accepted: {', '.join(KINDS)}{near}")
     shelf = Shelf(pack_dir)
     named = listed(packs) or (shelf.pack_with_model(model) if model else ())
     reference = shelf.reference(named)

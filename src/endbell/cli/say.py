@@ -81,11 +81,7 @@ def problem_record(problem: Problem) -> dict[str, Any]:
 
 
 def percent(p: float | None) -> str:
-    """'97.1%'; '>99.9%' rather than a certainty nobody has; '–' for what can't be judged."""
-    if p is None:
-        return "–"
-    if p >= 0.9995:
-        return ">99.9%"
-    if p < 0.0005:
-        return "<0.1%"
-    return f"{100 * p:.1f}%"
+    """A probability as the report says it; a dash for what can't be judged."""
+    from ..report import percent as said
+
+    return "-" if p is None else said(p)

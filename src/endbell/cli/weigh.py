@@ -25,7 +25,10 @@ def weigh(
         typer.Option(
             "--mark",
             metavar="PART:TEXT",
-            help="A mark straight from the command line; its kind is guessed and said. May be repeated.",
+            help=(
+                "A mark straight from the command line; its kind is guessed and said. May be "
+                "repeated."
+            ),
         ),
     ] = None,
     model: Annotated[
@@ -72,7 +75,8 @@ def weigh(
 
     if pdf is not None:
         raise CommandError(
-            "--pdf: documents on paper come with a later version; --html writes the report as a page that prints"
+            "--pdf: documents on paper come with a later version; --html writes the report as a "
+            "page that prints"
         )
     if bool(files) == bool(mark):
         raise CommandError(
@@ -98,8 +102,10 @@ def weigh(
 
 def _say_errors(results: Sequence[Weighed]) -> None:
     from .say import tell
+    from .weighing import say_remarks
 
     for result in results:
+        say_remarks(result)
         if result.error is not None:
             tell(f"endbell: {result.error}")
 
@@ -160,7 +166,7 @@ def print_summary(results: Sequence[Weighed], title: str = "") -> None:
         rows.append(
             (
                 name,
-                build.edtf,
+                build.edtf.replace(",", ", "),
                 str(build.mode_year),
                 percent(build.p_mode_year),
                 claim,
@@ -169,7 +175,7 @@ def print_summary(results: Sequence[Weighed], title: str = "") -> None:
         )
     print_table(
         title,
-        ("dossier", "built (95%)", "likeliest year", "its odds", "claim", "not weighed"),
+        ("dossier", "built (95%)", "likeliest", "odds", "claim", "left out"),
         rows,
         right=(2, 3, 4, 5),
     )

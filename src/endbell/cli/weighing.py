@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .assume import assumed
+from .errors import CommandError, internal_error
 from .say import console, problem_line, tell
 from .shelf import Shelf
 
@@ -44,9 +45,13 @@ def weigh_file(
         dossier = load_dossier(file, shelf.reference, today=today)
     except DossierError as error:
         return Weighed(str(file), error=str(error))
-    for remark in dossier.remarks:
-        tell(f"remark: {problem_line(remark)}")
     return weigh_dossier(dossier, shelf, assume, models)
+
+
+def say_remarks(weighed: Weighed) -> None:
+    """What is to be said about the file, though it costs nothing, on standard error."""
+    for remark in weighed.dossier.remarks if weighed.dossier is not None else ():
+        tell(f"remark: {problem_line(remark)}")
 
 
 def weigh_dossier(
@@ -71,14 +76,26 @@ def weigh_files(
     out: list[Weighed] = []
     with progress(len(files), "weighing") as step:
         for file in files:
-            out.append(weigh_file(file, shelf, assume, today))
+            out.append(_weigh_whatever_comes(file, shelf, assume, today))
             step()
     return out
 
 
+def _weigh_whatever_comes(
+    file: Path, shelf: Shelf, assume: Sequence[str] | None, today: date
+) -> Weighed:
+    """One file of several: not even a fault of Endbell's own stops the others."""
+    try:
+        return weigh_file(file, shelf, assume, today)
+    except CommandError:  # an option that is wrong for all of them
+        raise
+    except Exception as error:
+        return Weighed(str(file), error=f"{file}: {internal_error(error)}")
+
+
 @contextmanager
 def progress(total: int, words: str) -> Iterator[Callable[[], None]]:
-    """A bar on standard error for two things or more; gives the function that moves it on by one."""
+    """A bar on standard error for two things or more; gives the function that moves it on."""
     if total < 2:
         yield lambda: None
         return
