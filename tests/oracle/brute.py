@@ -66,7 +66,7 @@ class Brute:
                 if m["kind"] == "document" and m["result"] == "seen":
                     amp = amp * marks.document_factor(s, m)
             if model is not None and model["expected"]:
-                for c in {part["class"] for part in world["parts"]}:
+                for c in marks.classes_there(world):
                     named = any(c in other["expected"] for other in expecting)
                     if named and c not in model["expected"]:
                         amp = amp * s.numbers["part.unexpected"]
@@ -205,7 +205,7 @@ class Brute:
 
         return [
             p["id"] for p in self.world["parts"]
-            if ("everything" in claim["original"] or named(p, claim["original"]))
+            if p["class"] != "chassis" and ("everything" in claim["original"] or named(p, claim["original"]))
             and not named(p, claim["except"])
         ]
 
@@ -216,17 +216,49 @@ class Brute:
         held = p > 0
         return float((p[held] * np.log2(p[held] / q[held])).sum())
 
+    def conflict(self, n: int) -> float | None:
+        """How surprising mark n is, given all others; None for kinds not worked out here.
+
+        A feature: mid-p among its values. Conditions, measured values, serials, documents and
+        terms on undated parts: the expectation of the likelihood over its maximum.
+        """
+        mark = next(m for m in self.world["marks"] if m["n"] == n)
+        others = [m for m in self.world["marks"] if m["n"] != n]
+        without = Brute({**self.world, "marks": others}).evidence
+        if mark["kind"] == "feature" and mark["result"] in ("seen", "absent"):
+            feature = self.world["features"][mark["feature"]]
+            listed = [*dict.fromkeys([*(r["value"] for r in feature["values"]), "absent"])]
+            p = {}
+            for value in dict.fromkeys([*listed, marks.feature_value(mark)]):
+                other = {**mark, "result": "seen", "value": value}
+                world = {**self.world, "marks": [m if m["n"] != n else other for m in self.world["marks"]]}
+                p[value] = Brute(world).evidence / without
+            seen = p[marks.feature_value(mark)]
+            same = [v for v in p if abs(p[v] - seen) <= 1e-12]
+            return sum(p[v] for v in p if v not in same and p[v] < seen) + sum(p[v] for v in same) / 2
+        if mark["result"] != "seen" or marks.dates_its_part(self.world, mark):
+            return None
+        if mark["kind"] not in ("condition", "measured", "serial", "document", *marks.LABELS):
+            return None
+        most = 0.0
+        for r in self.rivals:
+            if mark["kind"] == "document":
+                most = max(most, float(marks.document_factor(r.setting, mark).max()))
+            else:
+                most = max(most, *(float(x.max()) for x in marks.one_factor(r.setting, mark).values()))
+        return self.evidence / without / most
+
 
 # --- sets -----------------------------------------------------------------------------------------
 
 
 def highest_density(p: np.ndarray, mass: float) -> list[tuple[int, int, float]]:
     """(first week, last week, mass) of each run of the smallest set of weeks that holds ``mass``."""
-    order = sorted(range(len(p)), key=lambda w: (-round(float(p[w]), 12), w))
+    order = sorted(range(len(p)), key=lambda w: (-float(f"{p[w]:.11e}"), w))
     chosen: list[int] = []
     held = 0.0
     for w in order:
-        if held >= mass:
+        if held >= mass - 1e-12:
             break
         chosen.append(w)
         held += float(p[w])

@@ -30,7 +30,7 @@ def pairs(world: World, verdict: Verdict, brute: Brute, influence: bool = False)
     yield "weeks of the grid", len(verdict.build.weeks), len(weeks)
     for w in np.flatnonzero(np.abs(verdict.build.weeks - weeks) > TOLERANCE):
         yield f"p({time.label(int(w))})", verdict.build.weeks[w], weeks[w]
-    yield "mode", verdict.build.mode, time.label(int(np.argmax(np.round(weeks, 12))))
+    yield "mode", verdict.build.mode, time.label(max(range(len(weeks)), key=lambda w: (float(f"{weeks[w]:.11e}"), -w)))
     for year, p in verdict.build.all_years.items() if hasattr(verdict.build, "all_years") else ():
         yield f"year {year}", p, sum(weeks[w] for w in range(len(weeks)) if time.year_of(w) == year)
     yield from _sets("build", verdict.build.sets, weeks)
@@ -40,7 +40,9 @@ def pairs(world: World, verdict: Verdict, brute: Brute, influence: bool = False)
         yield f"model {model}", said.get(model), p
     for part in verdict.parts:
         yield f"{part.part} original", part.original, brute.original(part.part)
-        later, period = (brute.origin(part.part, o) for o in ("later", "period"))
+        period = brute.origin(part.part, "period")
+        # In the married branch a part is not original to this amp: that mass counts as later.
+        later = 1 - brute.original(part.part) - period
         yield f"{part.part} later", part.later_replacement, later
         yield f"{part.part} period", part.period_replacement, period
     yield from _deliveries(verdict, brute)
@@ -56,6 +58,9 @@ def pairs(world: World, verdict: Verdict, brute: Brute, influence: bool = False)
     if influence:
         for m in verdict.marks:
             yield f"influence of mark {m.mark.n}", m.influence_bits, brute.influence(m.mark.n)
+            mine = brute.conflict(m.mark.n)
+            if mine is not None:
+                yield f"conflict of mark {m.mark.n}", m.conflict, mine
     yield "not weighed", len(verdict.not_weighed), 0
 
 
@@ -84,7 +89,8 @@ def _claim(verdict: Verdict, brute: Brute) -> Iterator[Pair]:
         yield "clauses", [], sorted(clauses)
         return
     yield "claim", verdict.claim.p, joint
-    said = {c.clause: c.p for c in verdict.claim.clauses}
+    said = {c.clause: c.p for c in verdict.claim.clauses if c.p is not None}
+    clauses = {c: p for c, p in clauses.items() if p is not None}
     yield "clauses", sorted(said), sorted(clauses)
     for clause in said.keys() & clauses.keys():
         yield f"clause {clause}", said[clause], clauses[clause]

@@ -26,6 +26,13 @@ def seen_on(world: World, part: str) -> list[Mark]:
     return [m for m in world["marks"] if m["part"] == part and m["result"] == "seen"]
 
 
+def classes_there(world: World) -> set[str]:
+    """Classes of the parts seen to be there: with a mark that was seen, or a known repair."""
+    there = {m["part"] for m in world["marks"] if m["result"] == "seen"}
+    there |= {r["part"] for r in world["repairs"] if r["replaced"]}
+    return {class_of(world, p) for p in there}
+
+
 def is_dated(world: World, part: str) -> bool:
     kinds = {m["kind"] for m in seen_on(world, part)}
     if kinds & set(CODES):
@@ -187,12 +194,11 @@ def flat(s: Setting, original: Any, replaced: Any, period: Any = None) -> Factor
             "period": (replaced if period is None else period) * one}
 
 
-def labels_factor(s: Setting, marks: list[Mark]) -> Factor:
-    """All terms and patents of one undated part: they were printed in one week."""
+def label_factor(s: Setting, mark: Mark) -> Factor:
+    """The terms of one label, or one patent number, on an undated part: printed in one week."""
     longest = 520
     lag = lags.label_lag(s.numbers["label.lag_median_weeks"], s.numbers["label.lag_sigma"], longest)
-    g = {w: float(np.prod([printed(s, m, w) for m in marks])) for w in range(-longest, s.total)}
-    line = np.array([g[w] for w in range(-longest, s.total)])
+    line = np.array([printed(s, mark, w) for w in range(-longest, s.total)])
     original = np.array([(lag * line[b : b + longest + 1][::-1]).sum() for b in range(s.total)])
     return flat(s, original, line[longest:].mean())
 
@@ -297,7 +303,8 @@ def nothing_found_factor(s: Setting, mark: Mark) -> Factor:
     for check in s.world["checks"]:
         if check["class"] == class_of(s.world, mark["part"]) and check["kind"] == mark["kind"]:
             o, r = check["found_original"], check["found_replaced"]
-            return flat(s, 1.0 if o is None else 1 - o, 1.0 if r is None else 1 - r)
+            if o is not None and r is not None:
+                return flat(s, 1 - o, 1 - r)
     return flat(s, 1.0, 1.0)
 
 
@@ -313,6 +320,8 @@ def one_factor(s: Setting, mark: Mark) -> Factor:
         return flat(s, 1.0, 1.0)
     if mark["result"] == "nothing-found":
         return nothing_found_factor(s, mark)
+    if mark["kind"] in LABELS:
+        return label_factor(s, mark)
     if mark["kind"] in ("chart-letters", *STAMPS):
         return assembly_factor(s, mark)
     if mark["kind"] == "feature":
@@ -329,11 +338,7 @@ def other_marks(s: Setting, part: str, but: tuple[int, ...] = ()) -> Factor:
     """x_i(S, B): every mark of this part that does not date it, except those numbered in ``but``."""
     rest = [m for m in s.world["marks"] if m["part"] == part and m["n"] not in but
             and not dates_its_part(s.world, m)]
-    labels = [m for m in rest if m["kind"] in LABELS and m["result"] == "seen"]
-    factors = [one_factor(s, m) for m in rest if m not in labels]
-    if labels:
-        factors.append(labels_factor(s, labels))
     out = flat(s, 1.0, 1.0)
-    for f in factors:
+    for f in (one_factor(s, m) for m in rest):
         out = {o: out[o] * f[o] for o in ORIGINS}
     return out

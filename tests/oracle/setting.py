@@ -90,7 +90,7 @@ class Setting:
         """P(source | replaced, class) of the listed numbers (constant over B): any model's."""
         share: dict[str, float] = {}
         for row in self.world["supplies"]:
-            if row["class"] == part_class:
+            if row["class"] == part_class and self.open_to(row):
                 share[row["number"]] = share.get(row["number"], 0.0) + row["share"]
         keep = 1 - self.numbers["source.replaced_unlisted"]
         return {s: np.full(self.total, keep * x / sum(share.values())) for s, x in share.items()}

@@ -148,7 +148,7 @@ def week_code(
     """t(sigma, w) of a week code as a sum of pieces."""
     pieces: list[Piece] = []
     for length in SOURCE_LENGTHS if with_source else (0,):
-        for year_digits in (1, 2) if with_source else (2,):
+        for year_digits in (1, 2):
             for weight, seen, cuts in layouts(text, length + year_digits + 2):
                 if not cuts <= {0, length, length + year_digits, length + year_digits + 2}:
                     continue

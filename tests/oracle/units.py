@@ -208,7 +208,7 @@ def repaired_ways(s: Setting, part: str, repair: dict[str, Any]) -> list[Way]:
         ordinary = group.ways()
         fitted = group.serviced(group.sources.sum_over(group.h[part]))
     else:
-        ordinary = component_ways_alone(s, part)
+        ordinary = component_ways(s, [part])
         fitted = np.ones(s.total)
     weeks = [w for w in range(-3000, s.total) if marks.time.holds(w, repair["first"], repair["last"])]
     weeks = sorted({min(max(w, 0), last) for w in weeks}) or [last]
@@ -218,12 +218,6 @@ def repaired_ways(s: Setting, part: str, repair: dict[str, Any]) -> list[Way]:
     out = [Way(leak * w.likelihood, w.origin, w.deliveries) for w in ordinary]
     out.append(Way((1 - leak) * np.tile(known * x, (13, 1)), {part: "later"}, ((part,),)))
     return out
-
-
-def component_ways_alone(s: Setting, part: str) -> list[Way]:
-    x = marks.other_marks(s, part)
-    prior = s.p_origin(marks.class_of(s.world, part))
-    return [Way(np.tile(prior[o] * x[o], (13, 1)), {part: o}) for o in ORIGINS]
 
 
 def units_of(s: Setting, assembly: str) -> list[Unit]:

@@ -204,7 +204,7 @@ class Draw:
 
     def stamp(self, week: int) -> dict[str, Any]:
         day = time.thursday(week)
-        if self.r.random() < 0.6:
+        if self.r.random() < 0.6 or day.year < 1932:  # 3-4-31 could also have the year in front
             text = self.r.choice(("", "", "5 03")) + f"{day.year % 100:02d}"
             legibility = self.legibility()
             if len(text) == 2:
@@ -320,8 +320,8 @@ def random_world(seed: int, most_dated: int = 4, last_year: int = 1944) -> World
 def _more(d: Draw, w: World, end: int) -> None:
     """Repairs, the claim, assumptions taken otherwise, the rivals named."""
     r = d.r
-    ids = [p["id"] for p in w["parts"]]
-    for part in r.sample(ids, min(len(ids), r.choice((0, 0, 0, 0, 1, 1, 2)))):
+    ids = [p["id"] for p in w["parts"] if p["id"] != "chassis"] or ["knobs"]
+    for part in r.sample([p["id"] for p in w["parts"]], min(len(w["parts"]), r.choice((0, 0, 0, 0, 1, 1, 2)))):
         done = r.choice(((date(1934, 3, 1), date(1934, 3, 31)), (date(1935, 1, 1), date(1935, 12, 31)),
                          (date(1934, 6, 13), date(1934, 6, 13)), (None, date(1935, 8, 31))))
         w["repairs"].append({"part": part, "first": done[0], "last": done[1], "replaced": r.random() < 0.8})
