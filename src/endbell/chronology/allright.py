@@ -90,7 +90,7 @@ def _p_right(joint: Joint, by_id: dict[str, PartEvidence], parts: tuple[str, ...
         right = cut
         if any(_unsure(r) for p in mine for _, r in by_id[p].read):
             typed = [_as_typed(by_id[p]) if p in mine else by_id[p] for p in unit.parts if p in by_id]
-            right = unit_of(mine[0], part_units(typed, joint.setting)).on(joint.active)
+            right = unit_of(mine[0], part_units(typed, joint.setting)).on(joint.weeks[joint.active])
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = right.all_original(mine) / cut.values
         factor = factor * np.where(cut.values > 0, ratio, 0.0)

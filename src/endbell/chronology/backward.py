@@ -8,17 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 
 from ..marks import Vector
 from .convolve import later_backward, window_backward
-from .deliveries import Component, Counts, Deliveries
+from .deliveries import Deliveries
 from .joint import Joint
-from .lags import OFFSETS
-from .texts import delivered
-from .time import Array
+from .partitions import Component, Counts, everything
+from .plan import Choice
+from .time import Array, IntArray
 from .units import DatedUnit
 
 
@@ -32,94 +31,86 @@ class DateWeight:
 
 def date_weights(joint: Joint, unit: DatedUnit, part: str) -> tuple[DateWeight, ...]:
     """The derivative of the evidence by t(sigma, w) of one part, for each source its texts can have."""
-    shape = (len(unit.groups), 2, 1)
+    weeks = joint.weeks
+    shape = (unit.values.shape[0], 2, 1)
     weight = joint.own_weight(unit.assembly, shape)
-    donor = joint.donor_weight(unit.assembly, shape)
-    if donor is not None:
-        weight = weight + donor
-    out: dict[object, DateWeight] = {}
-    for group in dict.fromkeys(unit.groups):
-        members = [m for m, g in enumerate(unit.groups) if g is group]
-        held = weight if weight.shape[0] == 1 else weight[members]
-        if weight.shape[0] == 1 and len(dict.fromkeys(unit.groups)) > 1:
-            held = joint.own_weight(unit.assembly, (2, 2, 1))[members]
-        total = group.total()
-        with np.errstate(divide="ignore", invalid="ignore"):
-            q = np.where(total > 0, held.sum(axis=0) / total, 0.0)
-        for source, weeks in _of_group(group, part, q):
-            before = out.get(source)
-            out[source] = DateWeight(source, weeks if before is None else before.weeks + weeks)
-    return tuple(out.values())
+    if unit.assembly in joint.marriages:
+        donor = joint.donor_weight(unit.assembly, shape)
+        if donor is not None:
+            weight = joint.spread_out(weight) + donor
+            weeks = np.arange(joint.setting.grid.size)
+            whole = joint.whole_of(unit)
+            assert isinstance(whole, DatedUnit)
+            unit = whole
+    with np.errstate(divide="ignore", invalid="ignore"):
+        q = np.where(unit.values > 0, weight / unit.values, 0.0)
+    return tuple(_Transpose(unit.deliveries, part, q, weeks).weights())
 
 
-def _of_group(
-    group: Deliveries, part: str, q: Array
-) -> Iterator[tuple[tuple[Vector, ...] | None, Array]]:
-    index, tau = group.component_of(part)
-    component = group.components[index]
-    kind = group.kinds[component.members[tau]]
-    single = len(group.components) == 1
-    others = [
-        None if i == index else c.poly(lambda _o, _l, _k: 1.0, single=single)
-        for i, c in enumerate(group.components)
-    ]
+class _Transpose:
+    """One part taken out of its group: what multiplies its date, role by role."""
 
-    def beside(role: str, companions: Counts) -> Array | None:
-        mine = component.poly_beside(tau, role, companions, single=single)
-        if mine is None:
-            return None
-        return q * group.combine([mine if p is None else p for p in others])
+    def __init__(self, group: Deliveries, part: str, q: Array, weeks: IntArray) -> None:
+        self.group = group
+        self.plan = group.plan
+        self.weeks = weeks
+        self.q = q
+        self.index, self.tau = group.component_of(part)
+        self.component: Component = group.components[self.index]
+        self.kind = self.plan.kinds[self.component.members[self.tau]]
+        self.others = [
+            None if i == self.index else c.poly(everything, single=group.single)
+            for i, c in enumerate(group.components)
+        ]
 
-    size = group.lags.original.size
-    sources = dict.fromkeys(t.source for t in kind.texts)
-    delivered_on = {s: np.zeros(size) for s in sources}
-    made_in = {s: np.zeros(size) for s in sources}
-    zero: Counts = (0,) * len(component.size)
-    for companions in (zero, *component.blocks):
-        for role in ("original", "later"):
-            weight = beside(role, companions)
-            if weight is None:
+    def weights(self) -> Iterator[DateWeight]:
+        zero: Counts = (0,) * len(self.component.size)
+        lags, size = self.plan.lags, self.plan.size
+        sources = list(dict.fromkeys(t.source for t in self.kind.texts))
+        shipped = {s: np.zeros(size) for s in sources}
+        for companions in (zero, *self.component.blocks):
+            original = self._beside("original", companions)
+            later = self._beside("later", companions)
+            if original is None or later is None:
                 continue
             for source in sources:
-                for date, original, replaced in _companies(group, component, companions, source):
-                    if role == "original":
-                        found = group.lags.original.backward(weight * original)
-                    else:
-                        found = later_backward(weight.sum(axis=0) * replaced, group.lags.service)
-                    delivered_on[source] += found * date
-    period = beside("period", zero)
-    assert period is not None
-    spread = window_backward(period.sum(axis=0), group.lags.period_half)
-    for source in sources:
-        share = 1.0 if source is None else group.sources.weigh([source])[1]
-        made_in[source] += share * spread
-        on = delivered_on[source]
-        for e, p in enumerate(OFFSETS):
-            made_in[source][: size - e] += p * on[e:]
-        yield source, made_in[source]
+                for c in self._choices(companions, source):
+                    first = self._from_builds(original, c.original)
+                    on = lags.original.backward(first, self.weeks)
+                    fitted = later.sum(axis=1) * (1.0 if c.replaced is None else c.replaced[:, None])
+                    on = on + later_backward(self._whole(fitted.sum(axis=0)), lags.service)
+                    shipped[source] += on * c.date
+        period = self._beside("period", zero)
+        assert period is not None
+        for source in sources:
+            share = np.ones(1) if source is None else self.plan.sources.weigh([source])[1]
+            spread = self._whole((period.sum(axis=1) * share[:, None]).sum(axis=0))
+            made = window_backward(spread, lags.period_half)
+            for e, p in enumerate(lags.spread):
+                made[: size - e] += p * shipped[source][e:]
+            yield DateWeight(source, made)
 
+    def _beside(self, role: str, companions: Counts) -> Array | None:
+        mine = self.component.poly_beside(self.tau, role, companions, single=self.group.single)
+        if mine is None:
+            return None
+        return self.q * self.group.combine([mine if p is None else p for p in self.others])
 
-def _companies(
-    group: Deliveries, component: Component, companions: Counts, source: tuple[Vector, ...] | None
-) -> Iterator[tuple[Array, Array, float]]:
-    """Ways in which companions and a part with this source agree: dates, P(source) original, replaced."""
-    size = group.lags.original.size
-    chosen = [
-        (group.kinds[component.members[i]].texts, n) for i, n in enumerate(companions) if n
-    ]
-    for texts in product(*(t for t, _ in chosen)):
-        cells = [t.source for t, (_, n) in zip(texts, chosen, strict=True) for _ in range(n) if t.source is not None]
-        if source is not None:
-            cells.append(source)
-        if len({len(c) for c in cells}) > 1:
-            continue
-        date = np.ones(size)
-        for t, (_, n) in zip(texts, chosen, strict=True):
-            date = date * delivered(t.made) ** n
-        if not date.any():
-            continue
-        if cells:
-            original, replaced = group.sources.weigh(cells)
+    def _choices(self, companions: Counts, source: tuple[Vector, ...] | None) -> Iterator[Choice]:
+        if any(companions):
+            yield from self.plan.choices(self.component.members, companions, source)
+        elif source is None:
+            yield Choice(np.ones(self.plan.size), None, None)
         else:
-            original, replaced = np.ones(size), 1.0
-        yield date, original, replaced
+            yield Choice(np.ones(self.plan.size), *self.plan.sources.weigh([source]))
+
+    def _from_builds(self, weight: Array, source: Array | None) -> Array:
+        """Weight by stock age and build week, (U, weeks)."""
+        if source is None:
+            return weight.sum(axis=0)
+        return (weight * source[:, None, self.weeks]).sum(axis=0)
+
+    def _whole(self, values: Array) -> Array:
+        out = np.zeros(self.plan.size)
+        out[self.weeks] = values
+        return out

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from .lags import EARLY
-from .time import Array
+from .time import Array, IntArray
 from .workspace import Workspace
 
 SPARSE_RUNS = 60
@@ -55,27 +55,28 @@ class LagTable:
             out[:, lo:] += scale * smooth[:, lo - s + EARLY : self.size - s + EARLY]
         return out
 
-    def backward(self, weight: Array) -> Array:
+    def backward(self, weight: Array, weeks: IntArray) -> Array:
         """sum over B, u of weight(u, B) P(L = B - D | u), for every D; shape (size,).
 
-        Works on the weeks that carry weight only: what is dropped is below 1e-18 of the whole.
+        ``weight``: (U or 1, len(weeks)) on the given build weeks.  What is dropped is below 1e-18 of the whole.
         """
         total = weight.sum(axis=0)
-        peak = total.max()
+        peak = total.max(initial=0.0)
         if peak <= 0:
             return np.zeros(self.size)
         held = np.flatnonzero(total > peak * 1e-18)
-        lo, hi = int(held[0]), int(held[-1]) + 1
+        lo, hi = int(weeks[held[0]]), int(weeks[held[-1]]) + 1
         n = hi - lo
+        dense = np.zeros((self.table.shape[0], n))
+        dense[:, hi - 1 - weeks[held]] = weight[:, held]  # turned round, for the correlation
         length = _fast_length(n + self.table.shape[1])
         if length >= self.length:
-            spectrum, length = self.spectrum, self.length
+            length, spectrum = self.length, self.spectrum
         else:
             spectrum = np.fft.rfft(self.table, length, axis=1)
-        w = np.fft.rfft(weight[:, lo:hi][:, ::-1], length, axis=1)
-        full = np.fft.irfft((w * spectrum).sum(axis=0), length)
-        # full[k]: k = (n-1-(B-lo)) + (L+EARLY), D = B - L -> k = n-1+lo+EARLY - D
-        k = n - 1 + lo + EARLY - np.arange(self.size)
+        full = np.fft.irfft((np.fft.rfft(dense, length) * spectrum).sum(axis=0), length)
+        # full[k]: k = (hi - 1 - B) + (L + EARLY), D = B - L -> k = hi - 1 + EARLY - D
+        k = hi - 1 + EARLY - np.arange(self.size)
         out = np.where((k >= 0) & (k < length), full[np.clip(k, 0, length - 1)], 0.0)
         return np.maximum(out, 0.0)
 
@@ -115,7 +116,7 @@ def later_backward(weight: Array, service: LagTable) -> Array:
     on = np.zeros(n)
     on[1:] = np.cumsum(share[:-1])
     on[-1] += weight[-1]
-    return service.backward(on[None, :])
+    return service.backward(on[None, :], np.arange(n))
 
 
 def window_mean(t: Array, half: int) -> Array:
@@ -137,7 +138,7 @@ def window_backward(weight: Array, half: int) -> Array:
     return np.maximum(np.cumsum(edges)[:n], 0.0)
 
 
-def _window(n: int, half: int) -> tuple[Array, Array]:
+def _window(n: int, half: int) -> tuple[IntArray, IntArray]:
     b = np.arange(n)
     return np.maximum(b - half, 0), np.minimum(b + half, n - 1) + 1
 

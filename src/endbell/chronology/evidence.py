@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..dossier.types import Mark, Part, Repair
 from ..marks import MarkReading
-from ..reference.types import Model
-from .convolve import LagTable
-from .deliveries import DatedText, Deliveries, Kind
 from .observe import ASSEMBLY_KINDS, existed, final_assembly, label, printed, serial
+from .plan import DatedText, Kind, Plan
 from .setting import Setting
 from .texts import delivered, interval_likelihood, week_likelihood
 from .time import Array, week_of
@@ -301,34 +299,20 @@ def dated_unit(group: Sequence[PartEvidence], setting: Setting) -> DatedUnit:
         alike.setdefault(_text_key(e), []).append(e)
     texts = [dated_texts(same[0], setting) for same in alike.values()]
     factors = [factors_of(same[0], setting, grouped=False) for same in alike.values()]
-    lags = setting.lags(part_class)
     prior = setting.origin_prior(part_class)
-    differ = any(a.shape[0] > 1 for f in factors for a in (f.original, f.later, f.period))
-    made: dict[object, Deliveries] = {}
-    groups: list[Deliveries] = []
-    for m, name in enumerate(setting.names):
-        sources = setting.sources(part_class, name)
-        key = (m if differ else 0, sources.key)
-        if key not in made:
-            kinds = [
-                Kind(
-                    tuple(e.part.id for e in same), text,
-                    prior[0] * _row(f.original, m), prior[1] * _row(f.later, m), prior[2] * _row(f.period, m),
-                    k,
-                )
-                for (k, same), text, f in zip(alike.items(), texts, factors, strict=True)
-            ]
-            made[key] = Deliveries(kinds, lags, sources, setting.workspace)
-        groups.append(made[key])
-    marks = tuple(mark.n for e in group for mark, _ in e.read if _weighs(mark, e, setting))
-    return DatedUnit(group[0].part.assembly, marks, tuple(groups))
+    kinds = [
+        Kind(
+            tuple(e.part.id for e in same), text,
+            prior[0] * f.original, prior[1] * f.later, prior[2] * f.period,
+        )
+        for same, text, f in zip(alike.values(), texts, factors, strict=True)
+    ]
+    plan = Plan(kinds, setting.lags(part_class), setting.sources(part_class), setting.workspace)
+    marks = tuple(mark.n for e in group for mark, _ in e.read if _weighs(mark, e))
+    return DatedUnit(group[0].part.assembly, marks, plan)
 
 
-def _row(a: Array, m: int) -> Array:
-    return a[m if a.shape[0] > 1 else 0]
-
-
-def _weighs(mark: Mark, e: PartEvidence, setting: Setting) -> bool:
+def _weighs(mark: Mark, e: PartEvidence) -> bool:
     reading = next(r for k, r in e.read if k is mark)
     return reading.dating not in ("existed", "nothing")
 
@@ -353,7 +337,7 @@ def _undated_units(parts: Sequence[PartEvidence], setting: Setting) -> list[Unda
     for g in dict.fromkeys(group):
         members = [i for i, x in enumerate(group) if x == g]
         marks = tuple(
-            mark.n for i in members for mark, _ in parts[i].read if _weighs(mark, parts[i], setting)
+            mark.n for i in members for mark, _ in parts[i].read if _weighs(mark, parts[i])
         )
         out.append(UndatedUnit(parts[members[0]].part.assembly, marks, Undated([made[i] for i in members])))
     return out
@@ -372,19 +356,17 @@ def _repaired(e: PartEvidence, setting: Setting) -> RepairedUnit:
     service = setting.lags(e.part.part_class).service
     f = factors_of(ordinary_evidence, setting, grouped=False)
 
-    def fitted(name: str | None) -> Array:
-        if not dated:
-            return np.ones(setting.grid.size)
-        out = np.zeros(setting.grid.size)
-        sources = setting.sources(e.part.part_class, name)
-        for text in dated_texts(ordinary_evidence, setting):
-            share = 1.0 if text.source is None else sources.weigh([text.source])[1]
-            out += share * service.forward(delivered(text.made), setting.workspace)[0]
-        return out
-
-    rows = [mean_fitted(fitted(name), weeks) for name in setting.names]
-    alike = all(np.array_equal(rows[0], r) for r in rows[1:])
-    ticket = np.stack(rows[:1] if alike else rows) * f.later
+    fitted: Array = np.zeros((1, setting.grid.size))
+    sources = setting.sources(e.part.part_class)
+    for text in dated_texts(ordinary_evidence, setting):
+        shipped = delivered(text.made, setting.spread)
+        one = mean_fitted(service.forward(shipped, setting.workspace)[0], weeks)[None, :]
+        fitted = fitted + (
+            one if text.source is None else one * sources.weigh([text.source])[1][:, None]
+        )
+    if not dated:
+        fitted = mean_fitted(np.ones(setting.grid.size), weeks)[None, :]
+    ticket = fitted * f.later
     return RepairedUnit(ordinary, ticket[:, None, :], setting.assume["repair.leak"])
 
 

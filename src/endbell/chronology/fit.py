@@ -191,10 +191,11 @@ class Fits:
         rest = part_units(without([e for e in self.evidence if e.part.id in unit.parts], mark.n), setting)
         bare = unit_of(mark.part, rest)
         shape = unit.values.shape
-        weight = joint.own_weight(unit.assembly, shape)
+        weight = joint.spread_out(joint.own_weight(unit.assembly, shape))
         donor = joint.donor_weight(unit.assembly, shape)
         weight = weight if donor is None else weight + donor
-        original, later, period = (self._per_week(weight, v, unit.values) for v in bare.origins(mark.part))
+        whole = joint.whole_of(unit).values
+        original, later, period = (self._per_week(weight, v, whole) for v in bare.origins(mark.part))
         misread, before, after = assembly_mark(mark.kind, setting.assume)
         n = setting.grid.size
         weeks = np.zeros(n)

@@ -15,6 +15,9 @@ from .setting import Setting
 from .time import Array, IntArray
 from .units import Unit
 
+MARGIN_NATS = 34.0
+"""Weeks bounded below exp(-34) of the likeliest are not summed: 5,000 of them are 1e-11 of the whole."""
+
 DROPPED = 1e-14
 """Weeks whose share of the posterior is below this are left out of expectations of probabilities:
 5,000 of them change a probability by less than 1e-10."""
@@ -64,6 +67,13 @@ class Marriage:
     log_z: Array
     mu: float
 
+    def on(self, weeks: IntArray) -> Marriage:
+        """The same on some weeks (Z stays that of the whole grid)."""
+        log_lambda = self.log_lambda
+        return Marriage(
+            log_lambda[:, :, weeks] if log_lambda.shape[2] > 1 else log_lambda, self.log_z, self.mu
+        )
+
     @cached_property
     def log_mix(self) -> Array:
         own = np.log1p(-self.mu) + self.log_lambda if self.mu < 1 else np.full_like(self.log_lambda, -np.inf)
@@ -77,30 +87,80 @@ class Marriage:
 
 
 class Joint:
-    """The exact joint of one dossier's units under one setting."""
+    """The exact joint of one dossier's units under one setting, on the weeks that can carry weight.
+
+    ``weeks``: indices into the grid; ``weight``: (M, U, len(weeks)), sums to one.  Weeks left out
+    are bounded below exp(-``margin``) of the likeliest, also when any one mark is left out.
+    """
 
     def __init__(self, units: Sequence[Unit], setting: Setting) -> None:
-        self.units = tuple(units)
         self.setting = setting
-        core = [u for u in self.units if setting.married(u.assembly) <= 0.0]
-        self.marriages: dict[str, Marriage] = {}
-        for u in self.units:
-            if setting.married(u.assembly) > 0.0 and u.assembly not in self.marriages:
-                mine = [v.values for v in self.units if v.assembly == u.assembly]
-                self.marriages[u.assembly] = marriage(mine, setting, setting.married(u.assembly))
-        log = log_prior(setting) + log_product([u.values for u in core])
-        for m in self.marriages.values():
-            log = log + m.log_mix
+        self.whole = tuple(units)
+        core = [u for u in units if setting.married(u.assembly) <= 0.0]
+        whole_marriages: dict[str, Marriage] = {}
+        for u in units:
+            mu = setting.married(u.assembly)
+            if mu > 0.0 and u.assembly not in whole_marriages:
+                mine = [v.values for v in units if v.assembly == u.assembly]
+                whole_marriages[u.assembly] = marriage(mine, setting, mu)
+        bounds = [np.broadcast_to(u.bound, (setting.grid.size,)) for u in core]
+        highest = _log(setting.prior).max(axis=0)
+        highest = highest + log_product([b[None, None, :] for b in bounds])[0, 0]
+        for m in whole_marriages.values():
+            highest = highest + m.log_mix.max(axis=(0, 1))
+        self.margin = MARGIN_NATS + max((_spread(b) for b in bounds), default=0.0)
+        top = float(highest.max())
+        if not np.isfinite(top):
+            self._nothing()
+            return
+        weeks = np.flatnonzero(highest > top - self.margin - 20.0)
+        while True:
+            log = self._evaluate(core, whole_marriages, weeks)
+            peak = float(log.max(axis=(0, 1)).max())
+            needed = np.flatnonzero(highest > peak - self.margin)
+            if np.isin(needed, weeks, assume_unique=True).all():
+                break
+            weeks = np.union1d(needed, weeks)
+        self.weeks: IntArray = weeks
         self.log_evidence = log_sum(log)
         scaled = log - (self.log_evidence if np.isfinite(self.log_evidence) else 0.0)
-        self.weight: Array = np.exp(scaled)  # (M, U, size), sums to one
+        self.weight: Array = np.exp(scaled)
+
+    def _evaluate(
+        self, core: Sequence[Unit], whole: Mapping[str, Marriage], weeks: IntArray
+    ) -> Array:
+        cut = {u: u.on(weeks) for u in self.whole}
+        self.units = tuple(cut.values())
+        self.marriages = {name: m.on(weeks) for name, m in whole.items()}
+        self.whole_marriages = whole
+        log = log_prior(self.setting)[:, :, weeks] + log_product([cut[u].values for u in core])
+        for m in self.marriages.values():
+            log = log + m.log_mix
+        return log
+
+    def _nothing(self) -> None:
+        """No week is possible: an empty joint."""
+        self.weeks = np.arange(self.setting.grid.size)
+        self.units, self.marriages, self.whole_marriages = self.whole, {}, {}
+        self.log_evidence = float("-inf")
+        self.weight = np.zeros((len(self.setting.models), self.setting.nodes[0].size, self.weeks.size))
+
+    def whole_of(self, unit: Unit) -> Unit:
+        """The unit on the whole grid."""
+        return self.whole[self.units.index(unit)]
 
     # -- marginals -------------------------------------------------------------------------------
 
     @cached_property
     def by_week(self) -> Array:
         """p(B), shape (size,)."""
-        return self.weight.sum(axis=(0, 1))
+        return self.spread_out(self.weight.sum(axis=(0, 1)))
+
+    def spread_out(self, values: Array) -> Array:
+        """Values on the joint's weeks put on the whole grid, 0 elsewhere; shape (..., size)."""
+        out = np.zeros((*values.shape[:-1], self.setting.grid.size))
+        out[..., self.weeks] = values
+        return out
 
     @cached_property
     def by_model(self) -> Array:
@@ -109,8 +169,8 @@ class Joint:
 
     @cached_property
     def active(self) -> IntArray:
-        """Indices of the weeks that carry weight."""
-        return np.flatnonzero(self.by_week > DROPPED)
+        """Which of the joint's weeks carry weight (positions in ``weeks``)."""
+        return np.flatnonzero(self.weight.sum(axis=(0, 1)) > DROPPED)
 
     def reduced(self, models: bool, ages: bool) -> Array:
         """The joint summed over the axes that a factor doesn't have; keeps three axes."""
@@ -148,12 +208,13 @@ class Joint:
         return full.sum(axis=axes, keepdims=True) if axes else full
 
     def donor_weight(self, assembly: str, shape: tuple[int, ...]) -> Array | None:
-        """P(m, B', u' of the other amp and the assembly is its), reduced to a factor's axes."""
+        """P(m, B', u' of the other amp and the assembly is its) on the whole grid, reduced to axes."""
         m = self.marriages.get(assembly)
         if m is None:
             return None
         share = (self.for_shape(m.belongs) * (1.0 - m.belongs)).sum(axis=(1, 2))
-        log = donor_log(self.setting) + m.log_lambda - m.log_z[:, None, None]
+        other = self.whole_marriages[assembly]
+        log = donor_log(self.setting) + other.log_lambda - other.log_z[:, None, None]
         full = np.exp(log) * share[:, None, None]
         axes = tuple(i for i in (0, 1) if shape[i] == 1 and full.shape[i] > 1)
         return full.sum(axis=axes, keepdims=True) if axes else full
@@ -192,10 +253,11 @@ class Joint:
         return {}
 
     def donor_shares(self, unit: Unit, ask: Callable[[Unit], Sequence[Array]]) -> list[float]:
-        """The same on the side where the assembly is another amp's, on all weeks."""
+        """The same on the side where the assembly is another amp's, on the whole grid."""
         out: list[float] = []
-        for values in ask(unit):
-            ratio = _ratio(values, unit.values)
+        whole = self.whole_of(unit)
+        for values in ask(whole):
+            ratio = _ratio(values, whole.values)
             weight = self.donor_weight(unit.assembly, ratio.shape)
             out.append(0.0 if weight is None else float((weight * ratio).sum()))
         return out
@@ -223,32 +285,37 @@ class Joint:
         if models is not None:
             weight = weight * models[:, None, None]
         if weeks is not None:
-            weight = weight * weeks[self.active]
+            weight = weight * weeks[self.weeks[self.active]]
         return float((weight * factor).sum())
 
     def replaced_by(self, old: Sequence[Unit], new: Sequence[Unit]) -> tuple[Array, float]:
-        """p(B) and the change in log evidence if ``old`` units were ``new`` ones.
+        """p(B) and the change in log evidence if ``old`` units were ``new`` (whole) ones.
 
-        Both lists must lie in one assembly (or be amp-level). Exact: the joint is reweighted.
+        ``old``: units of this joint.  Both lists must lie in one assembly (or be amp-level). Exact:
+        the joint is reweighted; (size,) and a number.
         """
         assembly = next((u.assembly for u in (*old, *new)), "chassis")
         m = self.marriages.get(assembly)
         if m is None:
             with np.errstate(divide="ignore", invalid="ignore"):
-                factor = _product([u.values for u in new]) / _product([u.values for u in old])
+                factor = _product([u.on(self.weeks).values for u in new]) / _product(
+                    [u.values for u in old]
+                )
             if not np.isfinite(factor).all():
-                return self._from_scratch(old, new)
+                return self.afresh(old, new)
         else:
-            kept = [u for u in self.units if u.assembly == assembly and u not in old]
+            gone = {self.whole_of(u) for u in old}
+            kept = [u for u in self.whole if u.assembly == assembly and u not in gone]
             other = marriage([u.values for u in (*kept, *new)], self.setting, m.mu)
-            factor = np.exp(other.log_mix - m.log_mix)
+            factor = np.exp(other.on(self.weeks).log_mix - m.log_mix)
         weighted = self.for_shape(factor) * factor
         total = float(weighted.sum())
-        return weighted.sum(axis=(0, 1)) / total, float(np.log(total))
+        return self.spread_out(weighted.sum(axis=(0, 1)) / total), float(np.log(total))
 
-    def _from_scratch(self, old: Sequence[Unit], new: Sequence[Unit]) -> tuple[Array, float]:
-        kept = [u for u in self.units if u not in old]
-        fresh = Joint([*kept, *new], self.setting)
+    def afresh(self, old: Sequence[Unit], new: Sequence[Unit]) -> tuple[Array, float]:
+        """The same by building the joint again."""
+        gone = {self.whole_of(u) for u in old}
+        fresh = Joint([*(u for u in self.whole if u not in gone), *new], self.setting)
         return fresh.by_week, fresh.log_evidence - self.log_evidence
 
 
@@ -271,6 +338,12 @@ def log_prior(setting: Setting) -> Array:
 def donor_log(setting: Setting) -> Array:
     """ln donor(B') w_u', shape (1, U, size)."""
     return _log(setting.era)[None, None, :] + _log(setting.nodes[1])[None, :, None]
+
+
+def _spread(bound: Array) -> float:
+    """How much leaving a unit out can lift one week against another, in nats."""
+    low, high = float(bound.min()), float(bound.max())
+    return float(np.log(high) - np.log(low)) if low > 0 else 60.0
 
 
 def _product(arrays: Sequence[Array]) -> Array:

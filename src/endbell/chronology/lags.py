@@ -15,9 +15,6 @@ from .time import Array
 
 EARLY = 8  # weeks by which a mis-stamped part may be dated after the amp
 NODES = 13
-OFFSETS = (0.75, 0.15, 0.06, 0.03, 0.01)
-"""P(e): a part is made e weeks before its delivery is dated."""
-
 _erf = np.frompyfunc(erf, 1, 1)
 
 

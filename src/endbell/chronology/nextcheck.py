@@ -66,6 +66,7 @@ class _Around:
     dossier: Dossier
     marks: Sequence[MarkVerdict]
     weeks: IntArray
+    inside: IntArray  # the same as positions among the joint's weeks
     donors: dict[str, Array] = field(default_factory=dict[str, Array])
 
 
@@ -83,9 +84,9 @@ def next_checks(
     if looks < 1:
         return (), ""
     setting = joint.setting
-    weeks = np.flatnonzero(joint.by_week > ENOUGH)
-    view = _view(joint, dossier, weeks)
-    around = _Around(joint, evidence, dossier, marks, weeks)
+    inside = np.flatnonzero(joint.weight.sum(axis=(0, 1)) > ENOUGH)
+    view = _view(joint, dossier, inside)
+    around = _Around(joint, evidence, dossier, marks, view.weeks, inside)
     stop = setting.assume["next.stop_bits_per_minute"]
     gains: list[tuple[Candidate, float]] = []
     for c in candidates(around):
@@ -116,14 +117,15 @@ def next_checks(
 # -- information -----------------------------------------------------------------------------------
 
 
-def _view(joint: Joint, dossier: Dossier, weeks: IntArray) -> _View:
+def _view(joint: Joint, dossier: Dossier, inside: IntArray) -> _View:
+    weeks = joint.weeks[inside]
     claimed = claimed_parts(dossier, joint)
     built, models = claim_weeks(dossier, joint), claim_models(dossier, joint)
-    weight = joint.weight[:, :, weeks]
+    weight = joint.weight[:, :, inside]
     if built is None and models is None and not claimed:
         holds = np.zeros_like(weight)
     else:
-        at = np.searchsorted(joint.active, weeks)
+        at = np.searchsorted(joint.active, inside)
         given = joint.conditional(claimed)
         holds = weight * (given[:, :, at] if given.shape[2] > 1 else given)
         if built is not None:
@@ -305,17 +307,17 @@ def _part_named(name: str, around: _Around) -> Part | None:
 
 def _prior(part: Part, around: _Around) -> PartPrior:
     """The part's origin as things stand, given model, week and stock age."""
-    joint, weeks = around.joint, around.weeks
+    joint = around.joint
     if part.assembly in joint.marriages:
         b = joint.belongs(part.assembly)
-        belongs = b[:, :, weeks] if b.shape[2] > 1 else b
+        belongs = b[:, :, around.inside] if b.shape[2] > 1 else b
     else:
         belongs = np.full((1, 1, 1), 1.0 - joint.setting.married(part.assembly))
     holder = next((u for u in joint.units if part.id in u.parts), None)
     if holder is None:
         o, l, p = (np.full((1, 1, 1), x) for x in joint.setting.origin_prior(part.part_class))
     else:
-        cut = holder.on(weeks)
+        cut = holder.on(around.inside)
         o, l, p = (x / cut.values for x in cut.origins(part.id))
     return PartPrior(belongs * o, belongs * l, belongs * p, 1.0 - belongs)
 

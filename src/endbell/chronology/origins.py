@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+import numpy as np
+
 from ..dossier.types import Part
 from ..reference.types import PartWord
-from .deliveries import Deliveries
 from .joint import Joint
 from .time import Array
 from .units import DatedUnit, Unit
@@ -76,8 +77,8 @@ def _linked(joint: Joint, unit: DatedUnit) -> list[tuple[str, ...]]:
     known: dict[tuple[int, int], float] = {}
     for i in range(len(parts)):
         for j in range(i + 1, len(parts)):
-            place = unit.groups[0].place
-            kinds = (place[parts[i]][0], place[parts[j]][0])
+            place = unit.plan.place
+            kinds = (place[parts[i]], place[parts[j]])
             if kinds not in known:
                 known[kinds] = _together(joint, unit, (parts[i], parts[j]))
             if known[kinds] > LINKED:
@@ -88,13 +89,10 @@ def _linked(joint: Joint, unit: DatedUnit) -> list[tuple[str, ...]]:
 
 def _together(joint: Joint, unit: DatedUnit, parts: Sequence[str]) -> float:
     """P(all in one delivery), whether this amp's or a later repair's."""
-    def ask_group(group: Deliveries) -> Array:
-        found = group.together(parts)
-        return 0.0 * group.total() if found is None else found
-
     def ask(u: Unit) -> Sequence[Array]:
         assert isinstance(u, DatedUnit)
-        return (u.each(ask_group),)
+        found = u.deliveries.together(parts)
+        return (np.zeros_like(u.values) if found is None else found,)
 
     other = joint.donor_shares(unit, ask)[0] if unit.assembly in joint.marriages else 0.0
     return joint.shares(unit, ask)[0] + other

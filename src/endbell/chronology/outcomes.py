@@ -13,9 +13,9 @@ import numpy as np
 
 from ..reference.types import Quantity
 from .categories import Category, joint_seen
-from .convolve import LagTable
-from .lags import EARLY, OFFSETS
+from .lags import EARLY
 from .observe import assembly_mark
+from .plan import Lags
 from .setting import Setting
 from .time import Array, IntArray
 
@@ -70,14 +70,14 @@ def code_look(
     whose quarters are ``existing``; ``donor``: p(B') of the other amp, if the assembly is married."""
     lags = setting.lags(part_class)
     quarters, edges = quarter_edges(setting, weeks)
-    fresh = folded(_original_quarters(lags.original, weeks, edges), quarters, fold)
+    fresh = folded(_original_quarters(lags, weeks, edges), quarters, fold)
     if existing is not None and joins > 0:
         known = folded(existing[:, None, None, None], quarters, fold)
         fresh = (1.0 - joins) * fresh + joins * known
-    later = folded(_later_quarters(lags.service, weeks, edges, setting.grid.size), quarters, fold)
+    later = folded(_later_quarters(lags, weeks, edges, setting.grid.size), quarters, fold)
     period = folded(_period_quarters(weeks, edges, lags.period_half, setting.grid.size), quarters, fold)
     far = np.flatnonzero(donor > 1e-6)
-    other_amp = folded(_original_quarters(lags.original, far, edges), quarters, fold)
+    other_amp = folded(_original_quarters(lags, far, edges), quarters, fold)
     married = np.tensordot(other_amp[:, 0] , np.outer(setting.nodes[1], donor[far]), axes=([1, 2], [0, 1]))
     return Look(
         prior.original[None] * fresh,
@@ -86,26 +86,26 @@ def code_look(
     )
 
 
-def _with_offsets(pmf: Array) -> Array:
+def _with_offsets(pmf: Array, spread: Sequence[float]) -> Array:
     """Lag of the part's own week: the delivery's lag plus e; shape (U, n + 4)."""
-    out = np.zeros((pmf.shape[0], pmf.shape[1] + len(OFFSETS) - 1))
-    for e, p in enumerate(OFFSETS):
+    out = np.zeros((pmf.shape[0], pmf.shape[1] + len(spread) - 1))
+    for e, p in enumerate(spread):
         out[:, e : e + pmf.shape[1]] += p * pmf
     return out
 
 
-def _original_quarters(lag: LagTable, weeks: IntArray, edges: IntArray) -> Array:
+def _original_quarters(lags: Lags, weeks: IntArray, edges: IntArray) -> Array:
     """P(part's week in a quarter | original, B, u); shape (quarters, 1, U, active)."""
-    cumulative = np.cumsum(_with_offsets(lag.table), axis=1)
+    cumulative = np.cumsum(_with_offsets(lags.original.table, lags.spread), axis=1)
     # P(lag <= B - w): index B - w + EARLY; below 0 nothing, beyond the table all of it
     index = weeks[None, :] - edges[:, None] + EARLY
     values = np.where(index[None] >= 0, cumulative[:, np.clip(index, 0, cumulative.shape[1] - 1)], 0.0)
     return np.maximum(values[:, :-1] - values[:, 1:], 0.0).transpose(1, 0, 2)[:, None]
 
 
-def _later_quarters(service: LagTable, weeks: IntArray, edges: IntArray, size: int) -> Array:
+def _later_quarters(lags: Lags, weeks: IntArray, edges: IntArray, size: int) -> Array:
     """P(part's week in a quarter | later, B); shape (quarters, 1, 1, active)."""
-    cumulative = np.cumsum(_with_offsets(service.table)[0])[EARLY:]
+    cumulative = np.cumsum(_with_offsets(lags.service.table, lags.spread)[0])[EARLY:]
     twice = np.concatenate(([0.0], np.cumsum(cumulative)))  # sum of P(lag <= j), j < k
 
     def up_to(x: Array) -> Array:

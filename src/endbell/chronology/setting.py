@@ -12,9 +12,9 @@ from ..dossier.types import Dossier
 from ..reference.types import Feature, Model, Reference
 from .categories import Category, feature_category, quantity_category
 from .convolve import LagTable
-from .deliveries import Lags
+from .plan import Lags
 from .lags import Lag, stock_age_nodes
-from .sources import Sources, sources_for, supplies_of
+from .sources import RivalSources, sources_for, supplies_of
 from .texts import scheme_in_use
 from .time import Array, Grid
 from .workspace import Workspace
@@ -110,14 +110,24 @@ class Setting:
         )
         return Lags(
             original, fitted, int(self.assume["period.half_width_weeks"]),
-            self.assume["delivery.concentration"],
+            self.assume["delivery.concentration"], self.spread,
         )
 
-    def sources(self, part_class: str, model: str | None) -> Sources:
-        rows = supplies_of(part_class, model, self.reference)
+    def sources(self, part_class: str) -> RivalSources:
+        """Where a class's parts come from, for every rival."""
+        rows = [supplies_of(part_class, name, self.reference) for name in self.names]
         shares = tuple(v for k, v in sorted(self.assume.items()) if k.startswith("source."))
-        key = ("sources", part_class, rows, shares, self.grid.size)
-        return self.workspace.get(key, lambda: sources_for(part_class, rows, self.grid, self.assume))
+
+        def make() -> RivalSources:
+            made = {r: sources_for(r, self.grid, self.assume) for r in dict.fromkeys(rows)}
+            return RivalSources(tuple(made[r] for r in (rows[:1] if len(made) == 1 else rows)))
+
+        return self.workspace.get(("sources", tuple(rows), shares, self.grid.size), make)
+
+    @cached_property
+    def spread(self) -> tuple[float, ...]:
+        """P(e): a part is made e weeks before its delivery is dated."""
+        return tuple(self.assume[f"delivery.spread.{e}"] for e in range(5))
 
     def feature(self, name: str) -> Category:
         return self._categories(("feature", name))

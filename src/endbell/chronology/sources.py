@@ -20,7 +20,7 @@ class Sources:
 
     ``listed``: numbers; ``original``: shape (len(listed), size); ``original_rest``: what unlisted
     numbers share, shape (size,); ``replaced``/``replaced_rest`` the same without B; ``length_share``
-    by number of digits; ``key``: what it was made from.
+    by number of digits.
     """
 
     listed: tuple[str, ...]
@@ -29,7 +29,6 @@ class Sources:
     replaced: tuple[float, ...]
     replaced_rest: float
     length_share: Mapping[int, float]
-    key: tuple[object, ...]
 
     def weigh(self, cells: Sequence[tuple[Vector, ...]]) -> tuple[Array, float]:
         """sum over sources of P(source | ...) * product of P(cells | source), original and replaced.
@@ -38,9 +37,10 @@ class Sources:
         length.  Returns shape (size,) and a number.
         """
         length = len(cells[0])
-        joint = [np.prod([c[i] for c in cells], axis=0) for i in range(length)]
-        everything = float(np.prod([j.sum() for j in joint]))
-        original = np.zeros_like(self.original_rest)
+        joint = np.asarray(cells).prod(axis=0)
+        everything = float(joint.sum(axis=1).prod())
+        rows = joint.tolist()
+        original: Array | float = 0.0
         replaced = 0.0
         named = 0
         named_mass = 0.0
@@ -49,31 +49,46 @@ class Sources:
                 continue
             named += 1
             fit = 1.0
-            for j, ch in zip(joint, number, strict=True):
-                fit *= float(j[int(ch)])
+            for row, ch in zip(rows, number, strict=True):
+                fit *= row[int(ch)]
             if fit > 0.0:
                 named_mass += fit
-                original += fit * self.original[s]
+                original = original + fit * self.original[s]
                 replaced += fit * self.replaced[s]
-        unnamed = max(everything - named_mass, 0.0) * self.length_share[length] / (10**length - named)
-        if unnamed < 1e-15 * everything:
-            unnamed = 0.0
-        original += unnamed * self.original_rest
-        replaced += unnamed * self.replaced_rest
-        return original, replaced
+        unnamed = everything - named_mass
+        if unnamed > 1e-15 * everything:
+            unnamed *= self.length_share[length] / (10**length - named)
+            original = original + unnamed * self.original_rest
+            replaced += unnamed * self.replaced_rest
+        return np.asarray(original), replaced
+
+
+@dataclass(frozen=True, eq=False)
+class RivalSources:
+    """The sources of a class for every rival: one row if they all agree, else one a model."""
+
+    rows: tuple[Sources, ...]
+
+    def weigh(self, cells: Sequence[tuple[Vector, ...]]) -> tuple[Array, Array]:
+        """As :meth:`Sources.weigh`, stacked: shapes (M or 1, size) and (M or 1,)."""
+        found: dict[int, tuple[Array, float]] = {}
+        for row in self.rows:
+            if id(row) not in found:
+                found[id(row)] = row.weigh(cells)
+        original, replaced = zip(*(found[id(row)] for row in self.rows), strict=True)
+        return np.stack(original), np.array(replaced)
 
 
 def supplies_of(part_class: str, model: str | None, reference: Reference) -> tuple[Supply, ...]:
     """The suppliers' rows for a class that are open to a model (None: rows open to all)."""
     return tuple(
-        s for s in reference.supplies
+        s
+        for s in reference.supplies
         if s.part_class == part_class and (not s.models or model in s.models)
     )
 
 
-def sources_for(
-    part_class: str, rows: Sequence[Supply], grid: Grid, assume: Mapping[str, float]
-) -> Sources:
+def sources_for(rows: Sequence[Supply], grid: Grid, assume: Mapping[str, float]) -> Sources:
     """The sources of a class from its suppliers' rows."""
     shares = {n: assume[f"source.length_share.{n}"] for n in LENGTHS}
     whole = sum(shares.values())
@@ -81,7 +96,8 @@ def sources_for(
     numbers = tuple(sorted({s.number for s in rows}))
     amount = np.zeros((len(numbers), grid.size))
     for s in rows:
-        amount[numbers.index(s.number)] += s.window.weight * grid.soft_window(s.window, s.softness_weeks)
+        window = grid.soft_window(s.window, s.softness_weeks)
+        amount[numbers.index(s.number)] += s.window.weight * window
     leak, leak_replaced = assume["source.unlisted"], assume["source.replaced_unlisted"]
     if numbers:
         original = (1.0 - leak) * amount / np.maximum(amount.sum(axis=0), 1.0)
@@ -90,7 +106,5 @@ def sources_for(
         replaced_rest = leak_replaced
     else:
         original, replaced, replaced_rest = amount, (), 1.0
-    key = (part_class, grid.size, leak, leak_replaced, tuple(shares.values()), tuple(rows))
-    return Sources(
-        numbers, original, 1.0 - original.sum(axis=0), replaced, replaced_rest, length_share, key
-    )
+    rest = 1.0 - original.sum(axis=0)
+    return Sources(numbers, original, rest, replaced, replaced_rest, length_share)

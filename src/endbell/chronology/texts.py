@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from ..marks import Reading, Split, Vector
-from .lags import OFFSETS
 from .time import MARGIN, Array, Grid
 
 
@@ -69,10 +68,10 @@ def interval_likelihood(readings: Sequence[Reading], grid: Grid) -> Array:
     return t
 
 
-def delivered(t: Array) -> Array:
+def delivered(t: Array, spread: Sequence[float]) -> Array:
     """h(D) = sum over e of P(e) t(D - e): the delivery's week against the part's; shape (size,)."""
-    h = OFFSETS[0] * t
-    for e, p in enumerate(OFFSETS[1:], start=1):
+    h = spread[0] * t
+    for e, p in enumerate(spread[1:], start=1):
         h[e:] += p * t[:-e]
     return h
 

@@ -68,7 +68,7 @@ class Undated:
         return Undated([p.on(weeks) for p in self.parts])
 
     def _sum(self, only: dict[int, tuple[str, ...]]) -> Array:
-        total: Array | float = 0.0
+        total: Array = np.zeros((1, 1))
         for pattern in product((True, False), repeat=len(self.parts)):
             term: Array | None = np.ones((1, 1))
             for i, (original, p) in enumerate(zip(pattern, self.parts, strict=True)):
@@ -86,7 +86,7 @@ class Undated:
                     if not pattern[i]:
                         term = term * g.category.replaced(g.value)
             total = total + term
-        return np.asarray(total)[:, None, :]
+        return total[:, None, :]
 
 
 def _state(p: UndatedPart, original: bool, allowed: Sequence[str]) -> Array:

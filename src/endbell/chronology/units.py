@@ -1,11 +1,12 @@
 """Units: the factors of the likelihood that are independent given model, build week and stock age.
 
-Every unit answers the same few questions with arrays of shape (M or 1, U or 1, size).
+A unit is first a description of the whole grid, with a bound by week; ``on`` evaluates it on the weeks
+that matter.  All answers have the axes (model or 1, stock age or 1, week).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
@@ -13,6 +14,7 @@ from typing import Protocol
 import numpy as np
 
 from .deliveries import Deliveries
+from .plan import Plan
 from .time import Array, IntArray
 from .undated import Undated
 
@@ -29,11 +31,25 @@ class Unit(Protocol):
     @property
     def marks(self) -> tuple[int, ...]: ...
     @property
-    def values(self) -> Array: ...
-    def all_original(self, parts: Collection[str]) -> Array: ...
-    def origins(self, part: str) -> Origins: ...
+    def values(self) -> Array:
+        """The likelihood of everything seen in the unit."""
+        ...
+
+    @property
+    def bound(self) -> Array:
+        """An upper bound of ``values`` by week, (weeks,)."""
+        ...
+
+    def all_original(self, parts: Collection[str]) -> Array:
+        """The likelihood with the named parts original."""
+        ...
+
+    def origins(self, part: str) -> Origins:
+        """The likelihood with the part original, later, period."""
+        ...
+
     def on(self, weeks: IntArray) -> Unit:
-        """The same unit on some build weeks only."""
+        """The same unit on some of its weeks only."""
         ...
 
 
@@ -45,6 +61,10 @@ class AmpUnit:
     marks: tuple[int, ...]
     values: Array
     parts: tuple[str, ...] = ()
+
+    @property
+    def bound(self) -> Array:
+        return self.values.max(axis=(0, 1))
 
     def all_original(self, parts: Collection[str]) -> Array:
         return self.values
@@ -72,6 +92,10 @@ class UndatedUnit:
     def values(self) -> Array:
         return self.undated.total()
 
+    @property
+    def bound(self) -> Array:
+        return self.values.max(axis=(0, 1))
+
     def all_original(self, parts: Collection[str]) -> Array:
         return self.undated.all_original(parts)
 
@@ -84,50 +108,46 @@ class UndatedUnit:
 
 @dataclass(frozen=True, eq=False)
 class DatedUnit:
-    """The dated parts of one class in one assembly; one group of deliveries for each model that differs.
-
-    ``groups``: one for all models, or one a model.
-    """
+    """The dated parts of one class in one assembly. ``evaluated`` None: not yet, on the whole grid."""
 
     assembly: str
     marks: tuple[int, ...]
-    groups: tuple[Deliveries, ...]
+    plan: Plan
+    evaluated: Deliveries | None = None
 
     @property
     def parts(self) -> tuple[str, ...]:
-        return tuple(p for kind in self.groups[0].kinds for p in kind.parts)
+        return tuple(p for kind in self.plan.kinds for p in kind.parts)
+
+    @cached_property
+    def deliveries(self) -> Deliveries:
+        return self.evaluated or Deliveries.at(self.plan, np.arange(self.plan.size))
 
     @cached_property
     def values(self) -> Array:
-        return self.each(lambda g: g.total())
+        return self.deliveries.total()
 
-    def each(self, ask: Callable[[Deliveries], Array]) -> Array:
-        """The answer of every model's group, stacked: shape (M or 1, U, size)."""
-        answers = {g: ask(g) for g in dict.fromkeys(self.groups)}
-        if len(answers) == 1:
-            return answers[self.groups[0]][None]
-        return np.stack([answers[g] for g in self.groups])
+    @property
+    def bound(self) -> Array:
+        return self.plan.bound
 
     def all_original(self, parts: Collection[str]) -> Array:
-        mine = [p for p in self.parts if p in parts]
-        return self.each(lambda g: g.all_original(mine))
+        return self.deliveries.all_original([p for p in self.parts if p in parts])
 
     def origins(self, part: str) -> Origins:
-        answers = {g: g.origins(part) for g in dict.fromkeys(self.groups)}
-        rows = list(answers.values()) if len(answers) == 1 else [answers[g] for g in self.groups]
-        original, later, period = (np.stack(s) for s in zip(*rows, strict=True))
-        return original, later, period
+        return self.deliveries.origins(part)
 
     def on(self, weeks: IntArray) -> DatedUnit:
-        cut = {g: g.on(weeks) for g in dict.fromkeys(self.groups)}
-        return DatedUnit(self.assembly, self.marks, tuple(cut[g] for g in self.groups))
+        held = "deliveries" in self.__dict__ or self.evaluated is not None
+        found = self.deliveries.on(weeks) if held else Deliveries.at(self.plan, weeks)
+        return DatedUnit(self.assembly, self.marks, self.plan, found)
 
 
 @dataclass(frozen=True, eq=False)
 class RepairedUnit:
     """A part with a known replacement: the ordinary account with a small weight, else the ticket's.
 
-    ``ticket``: likelihood of what was seen if the part was put in at that repair, shape (M or 1, 1, size).
+    ``ticket``: likelihood of what was seen if the part was put in at that repair.
     """
 
     ordinary: Unit
@@ -150,6 +170,10 @@ class RepairedUnit:
     def values(self) -> Array:
         return self.leak * self.ordinary.values + (1.0 - self.leak) * self.ticket
 
+    @property
+    def bound(self) -> Array:
+        return self.leak * self.ordinary.bound + (1.0 - self.leak) * self.ticket.max(axis=(0, 1))
+
     def all_original(self, parts: Collection[str]) -> Array:
         if not any(p in parts for p in self.parts):
             return self.values
@@ -162,7 +186,6 @@ class RepairedUnit:
             self.leak * later + (1.0 - self.leak) * self.ticket,
             self.leak * period,
         )
-
 
     def on(self, weeks: IntArray) -> Unit:
         return RepairedUnit(self.ordinary.on(weeks), _cut(self.ticket, weeks), self.leak)

@@ -23,6 +23,7 @@ from .sets import build_date, density_sets, year_masses
 from .setting import Setting
 from .stability import Summary, stability
 from .time import week_label
+from .units import DatedUnit
 from .verdict import AssemblyVerdict, MarkVerdict, ModelOdds, Verdict
 from .words import sentences
 from .workspace import Workspace
@@ -233,7 +234,10 @@ def _notes(dossier: Dossier, post: Posterior) -> tuple[str, ...]:
         notes.append(f"as_of is {dossier.as_of.isoformat()}, taken from the {dossier.as_of_from}")
     if not any(post.setting.names):
         notes.append("no pack in force describes a model: only what holds for any valve amp was weighed")
-    classes = [(u.assembly, u.groups[0].kinds) for u in post.joint.units if hasattr(u, "groups")]
-    if len({(a, k[0].parts[0].rstrip("-0123456789")) for a, k in classes}) < len(classes):
+    classes = {p.id: p.part_class for p in dossier.parts}
+    groups = [
+        (u.assembly, classes.get(u.parts[0])) for u in post.joint.units if isinstance(u, DatedUnit)
+    ]
+    if len(set(groups)) < len(groups):
         notes.append("a class with more than 8 different codes was weighed in more than one group")
     return tuple(notes)
