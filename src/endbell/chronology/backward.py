@@ -15,7 +15,7 @@ from ..marks import Vector
 from .convolve import later_backward, window_backward
 from .deliveries import Deliveries
 from .joint import Joint
-from .partitions import Component, Counts, everything
+from .partitions import Component, Counts
 from .plan import Choice
 from .time import Array, IntArray
 from .units import DatedUnit
@@ -58,10 +58,6 @@ class _Transpose:
         self.index, self.tau = group.component_of(part)
         self.component: Component = group.components[self.index]
         self.kind = self.plan.kinds[self.component.members[self.tau]]
-        self.others = [
-            None if i == self.index else c.poly(everything, single=group.single)
-            for i, c in enumerate(group.components)
-        ]
 
     def weights(self) -> Iterator[DateWeight]:
         zero: Counts = (0,) * len(self.component.size)
@@ -94,7 +90,7 @@ class _Transpose:
         mine = self.component.poly_beside(self.tau, role, companions, single=self.group.single)
         if mine is None:
             return None
-        return self.q * self.group.combine([mine if p is None else p for p in self.others])
+        return self.q * self.group.with_poly(self.index, mine)
 
     def _choices(self, companions: Counts, source: tuple[Vector, ...] | None) -> Iterator[Choice]:
         if any(companions):

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -44,10 +45,36 @@ class Deliveries:
                     part.members,
                     part.size,
                     {b: plan.block_at(choices, weeks) for b, choices in part.blocks.items()},
-                    tuple(cut(k.original, weeks) for k in kinds),
-                    tuple(cut(k.later, weeks) for k in kinds),
-                    tuple(cut(k.period, weeks) for k in kinds),
-                    tuple(plan.period[i][:, None, weeks] for i in part.members),
+                    [cut(k.original, weeks) for k in kinds],
+                    [cut(k.later, weeks) for k in kinds],
+                    [cut(k.period, weeks) for k in kinds],
+                    [plan.period[i][:, None, weeks] for i in part.members],
+                    plan.lags.concentration,
+                )
+            )
+        return cls(plan, tuple(made))
+
+    @classmethod
+    def highest(cls, plan: Plan) -> Deliveries:
+        """Every factor at its highest over models and stock ages: bounds the likelihood by week.
+
+        The sums have no minus sign, so what is higher in every factor is higher in all.
+        """
+        def top(a: Array) -> Array:
+            return a.max(axis=0)[None, None, :]
+
+        made: list[Component] = []
+        for part in plan.components:
+            kinds = [plan.kinds[i] for i in part.members]
+            made.append(
+                Component(
+                    part.members,
+                    part.size,
+                    {b: plan.block_bound(choices) for b, choices in part.blocks.items()},
+                    [top(k.original) for k in kinds],
+                    [top(k.later) for k in kinds],
+                    [top(k.period) for k in kinds],
+                    [top(plan.period[i]) for i in part.members],
                     plan.lags.concentration,
                 )
             )
@@ -64,35 +91,59 @@ class Deliveries:
 
     def total(self) -> Array:
         """The likelihood of the group."""
-        return self.where({})
+        return self.combine(self.polys)
+
+    @cached_property
+    def polys(self) -> tuple[Poly, ...]:
+        """Every component summed with nothing asked of it."""
+        return tuple(c.poly(everything, single=self.single) for c in self.components)
 
     def where(self, coefficients: Mapping[int, Coefficient]) -> Array:
         """The likelihood with the terms of some components weighted."""
+        if len(coefficients) == 1:
+            ((i, weight),) = coefficients.items()
+            return self.with_poly(i, self.components[i].poly(weight, single=self.single))
         return self.combine(
             [
-                c.poly(coefficients.get(i, everything), single=self.single)
+                c.poly(coefficients[i], single=self.single) if i in coefficients else self.polys[i]
                 for i, c in enumerate(self.components)
             ]
         )
 
-    def combine(self, polys: Sequence[Poly]) -> Array:
-        """Multiply the components and apply the Ewens normaliser."""
-        out = polys[0]
-        for poly in polys[1:]:
-            mixed: Poly = {}
-            for (j, k), a in out.items():
-                for (x, y), b in poly.items():
-                    key = (j + x, k + y)
-                    term = a * b
-                    mixed[key] = mixed[key] + term if key in mixed else term
-            out = mixed
-        alpha = self.plan.lags.concentration
+    def with_poly(self, i: int, poly: Poly) -> Array:
+        """The likelihood with component i's sum replaced; the others are mixed once and kept."""
         total: Array | None = None
-        for (j, k), a in out.items():
-            scale = rising(alpha, j) * rising(alpha, k)
-            term = a if scale == 1.0 else a / scale
+        for key, a in poly.items():
+            rest = self._rest(i, key)
+            term = a if rest is None else a * rest
             total = term if total is None else total + term
         return np.zeros((1, 1, 1)) if total is None else total
+
+    def _rest(self, i: int, key: tuple[int, int]) -> Array | None:
+        """What the other components and the normaliser multiply a term (j, k) of component i with."""
+        if self.single:
+            return None
+        if i not in self._others:
+            self._others[i] = _mixed([p for j, p in enumerate(self.polys) if j != i])
+        known = self._rests.get((i, key))
+        if known is None:
+            known = _normalised(self._others[i], key, self.plan.lags.concentration)
+            self._rests[(i, key)] = known
+        return known
+
+    @cached_property
+    def _others(self) -> dict[int, Poly]:
+        return {}
+
+    @cached_property
+    def _rests(self) -> dict[tuple[int, tuple[int, int]], Array]:
+        return {}
+
+    def combine(self, polys: Sequence[Poly]) -> Array:
+        """Multiply the components and apply the Ewens normaliser."""
+        if self.single:
+            return self.with_poly(0, polys[0])
+        return _normalised(_mixed(polys), (0, 0), self.plan.lags.concentration)
 
     def component_of(self, part: str) -> tuple[int, int]:
         """Index of the component and, in it, of the kind a part belongs to."""
@@ -109,13 +160,23 @@ class Deliveries:
 
         return self.where({i: among(c) for i, c in self.counts_of(parts).items()})
 
+    def original(self, part: str) -> Array:
+        """The likelihood with the part original (parts alike share the answer)."""
+        i, tau = self.component_of(part)
+        if (i, tau) not in self._original:
+            self._original[(i, tau)] = self.where({i: lambda o, l, k: o[tau] / k[tau]})
+        return self._original[(i, tau)]
+
+    @cached_property
+    def _original(self) -> dict[tuple[int, int], Array]:
+        return {}
+
     def origins(self, part: str) -> tuple[Array, Array, Array]:
         """The likelihood with the part original, later, period."""
         i, tau = self.component_of(part)
-        original = self.where({i: lambda o, l, k: o[tau] / k[tau]})
         later = self.where({i: lambda o, l, k: l[tau] / k[tau]})
         period = self.where({i: lambda o, l, k: (k[tau] - o[tau] - l[tau]) / k[tau]})
-        return original, later, period
+        return self.original(part), later, period
 
     def together(self, parts: Sequence[str]) -> Array | None:
         """The likelihood with all of ``parts`` in one delivery; None if they can't share one."""
@@ -128,9 +189,7 @@ class Deliveries:
             all(b >= a for b, a in zip(block, counts, strict=True)) for block in component.blocks
         ):
             return None
-        polys = [c.poly(everything, single=self.single) for c in self.components]
-        polys[i] = component.poly_together(counts, single=self.single)
-        return self.combine(polys)
+        return self.with_poly(i, component.poly_together(counts, single=self.single))
 
     def counts_of(self, parts: Sequence[str]) -> dict[int, Counts]:
         """How many of ``parts`` are of each kind, by component."""
@@ -139,6 +198,29 @@ class Deliveries:
             i, tau = self.component_of(part)
             out.setdefault(i, [0] * len(self.components[i].members))[tau] += 1
         return {i: tuple(c) for i, c in out.items()}
+
+
+def _mixed(polys: Sequence[Poly]) -> Poly:
+    """The product of polynomials in the numbers of originals and of later replacements."""
+    out = polys[0]
+    for poly in polys[1:]:
+        mixed: Poly = {}
+        for (j, k), a in out.items():
+            for (x, y), b in poly.items():
+                key = (j + x, k + y)
+                term = a * b
+                mixed[key] = mixed[key] + term if key in mixed else term
+        out = mixed
+    return out
+
+
+def _normalised(poly: Poly, shift: tuple[int, int], alpha: float) -> Array:
+    """sum of the coefficients over the rising factorials of their (shifted) numbers."""
+    total: Array | None = None
+    for (j, k), a in poly.items():
+        term = a / (rising(alpha, j + shift[0]) * rising(alpha, k + shift[1]))
+        total = term if total is None else total + term
+    return np.zeros((1, 1, 1)) if total is None else total
 
 
 def cut(a: Array, weeks: IntArray) -> Array:

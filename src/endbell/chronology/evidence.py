@@ -16,6 +16,7 @@ from .texts import delivered, interval_likelihood, week_likelihood
 from .time import Array, week_of
 from .undated import Grouped, Undated, UndatedPart
 from .units import AmpUnit, DatedUnit, RepairedUnit, UndatedUnit, Unit
+from .workspace import Same
 from .categories import measured_fit
 
 Read = tuple[Mark, MarkReading]
@@ -42,6 +43,9 @@ class Factors:
     later: Array
     period: Array
     grouped: tuple[Grouped, ...]
+
+
+NO_FACTORS = Factors(np.ones((1, 1)), np.ones((1, 1)), np.ones((1, 1)), ())
 
 
 def gather(parts: Sequence[Part], read: Sequence[Read], repairs: Sequence[Repair]) -> tuple[PartEvidence, ...]:
@@ -162,21 +166,21 @@ def texts_of(mark: Mark, reading: MarkReading, setting: Setting) -> tuple[DatedT
 
 def dated_texts(e: PartEvidence, setting: Setting) -> tuple[DatedText, ...]:
     """What all dating marks of a part say together: one source, one week."""
-    out: tuple[DatedText, ...] = (DatedText(None, np.ones(setting.grid.size)),)
+    out: tuple[DatedText, ...] | None = None
     for mark, reading in e.read:
         if not dates_part(mark, reading, e.part, setting):
             continue
-        key = (
-            "texts", mark.kind, mark.text, mark.legibility, setting.grid.size, reading,
-            tuple(v for k, v in sorted(setting.assume.items()) if k.startswith(("week_code", "scheme", "terminus"))),
-        )
+        key = ("texts", Same(reading), mark.kind, setting.grid.size, setting.code_shares)
         texts = setting.workspace.get(key, lambda m=mark, r=reading: texts_of(m, r, setting))
+        if out is None:
+            out = texts
+            continue
         out = tuple(
             DatedText(source, a.made * b.made)
             for a in out for b in texts
             for source in _same_source(a, b)
         )
-    return tuple(t for t in out if t.made.any())
+    return tuple(t for t in out or () if t.made.any())
 
 
 def _same_source(a: DatedText, b: DatedText) -> tuple[tuple[tuple[float, ...], ...] | None, ...]:
@@ -197,20 +201,21 @@ def factors_of(e: PartEvidence, setting: Setting, *, grouped: bool) -> Factors:
 
     ``grouped``: keep features of a group apart, to be summed together with the other parts'.
     """
-    one = np.ones((1, 1))
-    original, later, period = one, one, one
+    original, later, period = NO_FACTORS.original, NO_FACTORS.later, NO_FACTORS.period
     groups: list[Grouped] = []
+    said = False
     for mark, reading in e.read:
         found = factor(mark, reading, e.part, setting)
         if found is None:
             continue
+        said = True
         if grouped and mark.kind == "feature" and mark.feature is not None:
             group = setting.reference.features[mark.feature].group
             if group:
                 groups.append(Grouped(group, setting.feature(mark.feature), str(reading.value)))
                 continue
         original, later, period = original * found[0], later * found[1], period * found[2]
-    return Factors(original, later, period, tuple(groups))
+    return Factors(original, later, period, tuple(groups)) if said else NO_FACTORS
 
 
 def factor(
@@ -300,14 +305,25 @@ def dated_unit(group: Sequence[PartEvidence], setting: Setting) -> DatedUnit:
     texts = [dated_texts(same[0], setting) for same in alike.values()]
     factors = [factors_of(same[0], setting, grouped=False) for same in alike.values()]
     prior = setting.origin_prior(part_class)
-    kinds = [
-        Kind(
-            tuple(e.part.id for e in same), text,
-            prior[0] * f.original, prior[1] * f.later, prior[2] * f.period,
-        )
-        for same, text, f in zip(alike.values(), texts, factors, strict=True)
-    ]
-    plan = Plan(kinds, setting.lags(part_class), setting.sources(part_class), setting.workspace)
+    lags, sources = setting.lags(part_class), setting.sources(part_class)
+
+    def make() -> Plan:
+        kinds = [
+            Kind(
+                tuple(e.part.id for e in same), text,
+                prior[0] * f.original, prior[1] * f.later, prior[2] * f.period,
+            )
+            for same, text, f in zip(alike.values(), texts, factors, strict=True)
+        ]
+        return Plan(kinds, lags, sources, setting.workspace)
+
+    if any(f is not NO_FACTORS for f in factors):
+        plan = make()
+    else:
+        names = tuple(tuple(e.part.id for e in same) for same in alike.values())
+        made_of = tuple(tuple(Same(t) for t in text) for text in texts)
+        key = ("plan", names, made_of, prior, lags.key, Same(sources))
+        plan = setting.workspace.get(key, make)
     marks = tuple(mark.n for e in group for mark, _ in e.read if _weighs(mark, e))
     return DatedUnit(group[0].part.assembly, marks, plan)
 

@@ -41,7 +41,6 @@ def _changed(old: Sequence[Unit], new: Sequence[Unit]) -> bool:
 
 
 def information(p: Array, q: Array) -> float:
-    """KL(p || q) in bits; weeks where p is nothing count nothing."""
-    held = p > 0
-    with np.errstate(divide="ignore"):
-        return max(float((p[held] * np.log2(p[held] / q[held])).sum()), 0.0)
+    """KL(p || q) in bits. Weeks where q is nothing carry less than 1e-14 of p and count nothing."""
+    held = (p > 0) & (q > 0)
+    return max(float((p[held] * np.log2(p[held] / q[held])).sum()), 0.0)

@@ -16,7 +16,13 @@ from .time import Array, IntArray
 from .units import Unit
 
 MARGIN_NATS = 34.0
-"""Weeks bounded below exp(-34) of the likeliest are not summed: 5,000 of them are 1e-11 of the whole."""
+"""Weeks below exp(-34) of the likeliest are not summed: 5,000 of them are 1e-11 of the whole."""
+
+SLACK = 8.0
+"""Nats kept beyond that, so that leaving out one mark seldom needs other weeks."""
+
+FIRST_GUESS = 6.0
+"""How far the bounds may overstate the likeliest week before a second evaluation is needed, in nats."""
 
 DROPPED = 1e-14
 """Weeks whose share of the posterior is below this are left out of expectations of probabilities:
@@ -90,10 +96,12 @@ class Joint:
     """The exact joint of one dossier's units under one setting, on the weeks that can carry weight.
 
     ``weeks``: indices into the grid; ``weight``: (M, U, len(weeks)), sums to one.  Weeks left out
-    are bounded below exp(-``margin``) of the likeliest, also when any one mark is left out.
+    (but for ``also``) are below exp(-MARGIN_NATS) of the likeliest: known from the units' bounds (``highest``, ln, by week).
     """
 
-    def __init__(self, units: Sequence[Unit], setting: Setting) -> None:
+    def __init__(
+        self, units: Sequence[Unit], setting: Setting, *, also: IntArray | None = None
+    ) -> None:
         self.setting = setting
         self.whole = tuple(units)
         core = [u for u in units if setting.married(u.assembly) <= 0.0]
@@ -108,19 +116,22 @@ class Joint:
         highest = highest + log_product([b[None, None, :] for b in bounds])[0, 0]
         for m in whole_marriages.values():
             highest = highest + m.log_mix.max(axis=(0, 1))
-        self.margin = MARGIN_NATS + max((_spread(b) for b in bounds), default=0.0)
+        self.highest = highest
         top = float(highest.max())
         if not np.isfinite(top):
             self._nothing()
             return
-        weeks = np.flatnonzero(highest > top - self.margin - 20.0)
+        weeks = np.flatnonzero(highest > top - MARGIN_NATS - SLACK - FIRST_GUESS)
         while True:
             log = self._evaluate(core, whole_marriages, weeks)
             peak = float(log.max(axis=(0, 1)).max())
-            needed = np.flatnonzero(highest > peak - self.margin)
+            needed = np.flatnonzero(highest > peak - MARGIN_NATS - SLACK)
+            if also is not None:
+                needed = np.union1d(needed, also)
             if np.isin(needed, weeks, assume_unique=True).all():
                 break
             weeks = np.union1d(needed, weeks)
+        self.peak = peak
         self.weeks: IntArray = weeks
         self.log_evidence = log_sum(log)
         scaled = log - (self.log_evidence if np.isfinite(self.log_evidence) else 0.0)
@@ -142,7 +153,8 @@ class Joint:
         """No week is possible: an empty joint."""
         self.weeks = np.arange(self.setting.grid.size)
         self.units, self.marriages, self.whole_marriages = self.whole, {}, {}
-        self.log_evidence = float("-inf")
+        self.log_evidence = self.peak = float("-inf")
+        self.highest = np.full(self.setting.grid.size, -np.inf)
         self.weight = np.zeros((len(self.setting.models), self.setting.nodes[0].size, self.weeks.size))
 
     def whole_of(self, unit: Unit) -> Unit:
@@ -213,11 +225,24 @@ class Joint:
         if m is None:
             return None
         share = (self.for_shape(m.belongs) * (1.0 - m.belongs)).sum(axis=(1, 2))
-        other = self.whole_marriages[assembly]
-        log = donor_log(self.setting) + other.log_lambda - other.log_z[:, None, None]
-        full = np.exp(log) * share[:, None, None]
+        full = self._donors(assembly) * share[:, None, None]
+        if shape[1] > 1 and full.shape[1] == 1:
+            full = full * self.setting.nodes[1][None, :, None]
         axes = tuple(i for i in (0, 1) if shape[i] == 1 and full.shape[i] > 1)
         return full.sum(axis=axes, keepdims=True) if axes else full
+
+    def _donors(self, assembly: str) -> Array:
+        """P(B', u' | the assembly is another amp's); without the stock-age axis if nothing depends on it."""
+        if assembly not in self._donor_kept:
+            m = self.whole_marriages[assembly]
+            by_age = m.log_lambda.shape[1] > 1
+            prior = donor_log(self.setting) if by_age else _log(self.setting.era)[None, None, :]
+            self._donor_kept[assembly] = np.exp(prior + m.log_lambda - m.log_z[:, None, None])
+        return self._donor_kept[assembly]
+
+    @cached_property
+    def _donor_kept(self) -> dict[str, Array]:
+        return {}
 
     def donor_by_week(self, assembly: str) -> Array:
         """p(B') of an assembly, given that it is another amp's; shape (size,)."""
@@ -309,20 +334,38 @@ class Joint:
             other = marriage([u.values for u in (*kept, *new)], self.setting, m.mu)
             factor = np.exp(other.on(self.weeks).log_mix - m.log_mix)
         weighted = self.for_shape(factor) * factor
-        total = float(weighted.sum())
-        return self.spread_out(weighted.sum(axis=(0, 1)) / total), float(np.log(total))
+        by_week = weighted.sum(axis=(0, 1))
+        total = float(by_week.sum())
+        if m is None and self._misses(old, new, float(np.log(by_week.max()))):
+            return self.afresh(old, new)
+        return self.spread_out(by_week / total), float(np.log(total))
+
+    def _misses(self, old: Sequence[Unit], new: Sequence[Unit], peak: float) -> bool:
+        """Whether a week that was left out could carry weight after the exchange."""
+        outside = np.ones(self.setting.grid.size, dtype=bool)
+        outside[self.weeks] = False
+        if not outside.any():
+            return False
+        highest = self.highest[outside] - self.log_evidence
+        for units, sign in (([self.whole_of(u) for u in old], -1.0), (new, 1.0)):
+            for u in units:
+                bound = np.broadcast_to(u.bound, outside.shape)[outside]
+                highest = highest + sign * _log(bound)
+        return not bool((highest < peak - MARGIN_NATS).all())
 
     def afresh(self, old: Sequence[Unit], new: Sequence[Unit]) -> tuple[Array, float]:
         """The same by building the joint again."""
         gone = {self.whole_of(u) for u in old}
-        fresh = Joint([*(u for u in self.whole if u not in gone), *new], self.setting)
+        kept = [u for u in self.whole if u not in gone]
+        fresh = Joint([*kept, *new], self.setting, also=self.weeks)
         return fresh.by_week, fresh.log_evidence - self.log_evidence
 
 
 def marriage(values: Sequence[Array], setting: Setting, mu: float) -> Marriage:
     """The two accounts of an assembly from its units' values."""
     log_lambda = log_product(values)
-    log = donor_log(setting) + log_lambda
+    by_age = log_lambda.shape[1] > 1
+    log = (donor_log(setting) if by_age else _log(setting.era)[None, None, :]) + log_lambda
     log_z = np.array([log_sum(log[m]) for m in range(log.shape[0])])
     return Marriage(log_lambda, log_z, mu)
 
@@ -338,12 +381,6 @@ def log_prior(setting: Setting) -> Array:
 def donor_log(setting: Setting) -> Array:
     """ln donor(B') w_u', shape (1, U, size)."""
     return _log(setting.era)[None, None, :] + _log(setting.nodes[1])[None, :, None]
-
-
-def _spread(bound: Array) -> float:
-    """How much leaving a unit out can lift one week against another, in nats."""
-    low, high = float(bound.min()), float(bound.max())
-    return float(np.log(high) - np.log(low)) if low > 0 else 60.0
 
 
 def _product(arrays: Sequence[Array]) -> Array:

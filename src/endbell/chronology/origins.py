@@ -51,6 +51,17 @@ def part_verdicts(joint: Joint, parts: Sequence[Part]) -> tuple[PartVerdict, ...
     return tuple(out)
 
 
+def words_of(joint: Joint) -> dict[str, str]:
+    """The word of every part: what stability is judged by, without the finer account."""
+    table = joint.setting.reference.part_words
+    out: dict[str, str] = {}
+    for unit in joint.units:
+        for part in unit.parts:
+            p = joint.shares(unit, lambda u, part=part: (u.original(part),))[0]
+            out[part] = word_for(min(p, 1.0), table)
+    return out
+
+
 def _origins_of(part: str) -> Callable[[Unit], Sequence[Array]]:
     return lambda unit: unit.origins(part)
 

@@ -6,7 +6,7 @@ bound on the group's likelihood by week, so that weeks without weight need not b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -59,6 +59,13 @@ class Lags:
     concentration: float
     spread: tuple[float, ...]
 
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What they were made from."""
+        return (
+            self.original.key, self.service.key, self.period_half, self.concentration, self.spread
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class Choice:
@@ -89,7 +96,14 @@ class Plan:
         self.sources = sources
         self._ws = workspace
         self.size = lags.original.size
+        self._kept: dict[str, Array] = {}
         self.place = {part: k for k, kind in enumerate(self.kinds) for part in kind.parts}
+
+    def remember(self, name: str, make: Callable[[], Array]) -> Array:
+        """Something worked out from the plan alone, kept with it."""
+        if name not in self._kept:
+            self._kept[name] = make()
+        return self._kept[name]
 
     @cached_property
     def shipped(self) -> tuple[tuple[Array, ...], ...]:
@@ -207,34 +221,17 @@ class Plan:
         assert f is not None and g is not None
         return f, g
 
-    @cached_property
-    def bound(self) -> Array:
-        """An upper bound of the group's likelihood by week, (size,).
-
-        In every term one given part of a component is original, later or period, and the other
-        factors are at most one: the least of the single parts' likelihoods bounds the component.
-        """
-        out = np.ones(self.size)
-        for part in self.components:
-            least: Array | None = None
-            rest = 1.0
-            for tau, index in enumerate(part.members):
-                kind = self.kinds[index]
-                unit = tuple(1 if i == tau else 0 for i in range(len(part.members)))
-                total = (kind.period * self.period[index]).max(axis=0)
-                for c in part.blocks.get(unit, ()):
-                    made = self._highest(c.date)
-                    fitted = self.fitted(c.date)
-                    if c.original is not None and c.replaced is not None:
-                        made = made * c.original.max(axis=0)
-                        fitted = fitted * c.replaced.max()
-                    total = total + made * kind.original.max(axis=0) + fitted * kind.later.max(axis=0)
-                least = total if least is None else np.minimum(least, total)
-                top = float((kind.original.max(axis=0) + kind.later.max(axis=0) + kind.period.max(axis=0)).max())
-                rest *= max(1.0, top) ** len(kind.parts)
-            assert least is not None
-            out = out * least * rest
-        return out
+    def block_bound(self, choices: Sequence[Choice]) -> tuple[Array, Array]:
+        """f_b and g_b at their highest over models and stock ages, each (1, 1, size)."""
+        f, g = np.zeros(self.size), np.zeros(self.size)
+        for c in choices:
+            made, fitted = self._highest(c.date), self.fitted(c.date)
+            if c.original is not None and c.replaced is not None:
+                made = made * c.original.max(axis=0)
+                fitted = fitted * c.replaced.max()
+            f = f + made
+            g = g + fitted
+        return f[None, None, :], g[None, None, :]
 
     def _highest(self, date: Array) -> Array:
         key = ("highest", self.lags.original.key, *_key(date))

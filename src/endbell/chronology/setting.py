@@ -17,7 +17,7 @@ from .lags import Lag, stock_age_nodes
 from .sources import RivalSources, sources_for, supplies_of
 from .texts import scheme_in_use
 from .time import Array, Grid
-from .workspace import Workspace
+from .workspace import Same, Workspace
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,14 +115,24 @@ class Setting:
 
     def sources(self, part_class: str) -> RivalSources:
         """Where a class's parts come from, for every rival."""
-        rows = [supplies_of(part_class, name, self.reference) for name in self.names]
-        shares = tuple(v for k, v in sorted(self.assume.items()) if k.startswith("source."))
-
         def make() -> RivalSources:
-            made = {r: sources_for(r, self.grid, self.assume) for r in dict.fromkeys(rows)}
+            everyone = tuple(s for s in self.reference.supplies if s.part_class == part_class)
+            rows = [supplies_of(part_class, name, self.reference) for name in self.names]
+            made = {r: sources_for(r, everyone, self.grid, self.assume) for r in dict.fromkeys(rows)}
             return RivalSources(tuple(made[r] for r in (rows[:1] if len(made) == 1 else rows)))
 
-        return self.workspace.get(("sources", tuple(rows), shares, self.grid.size), make)
+        key = ("sources", part_class, self._identity, self.names, self._source_shares, self.grid.size)
+        return self.workspace.get(key, make)
+
+    @cached_property
+    def _source_shares(self) -> tuple[float, ...]:
+        return tuple(v for k, v in sorted(self.assume.items()) if k.startswith("source."))
+
+    @cached_property
+    def code_shares(self) -> tuple[float, ...]:
+        """The numbers that turn a text into weeks."""
+        named = ("week_code.", "scheme.", "terminus.")
+        return tuple(v for k, v in sorted(self.assume.items()) if k.startswith(named))
 
     @cached_property
     def spread(self) -> tuple[float, ...]:
@@ -139,7 +149,7 @@ class Setting:
         leak = self.assume["feature.leak"]
         rows = self.reference.features if what[0] == "feature" else self.reference.quantities
         row = rows[what[1]]
-        key = ("category", row, self.models, self.grid.size, leak, self.dossier.made)
+        key = ("category", Same(row), self.names, self._identity, self.grid.size, leak, self.dossier.made)
         if isinstance(row, Feature):
             return self.workspace.get(
                 key, lambda: feature_category(row, leak, self.names, self.runs, self.grid)
@@ -147,6 +157,10 @@ class Setting:
         return self.workspace.get(
             key, lambda: quantity_category(row, leak, self.names, self.runs, self.grid)
         )
+
+    @cached_property
+    def _identity(self) -> Same:
+        return Same(self.reference)
 
     def origin_prior(self, part_class: str) -> tuple[float, float, float]:
         """P(original), P(later), P(period) of a part of a class before anything is seen."""

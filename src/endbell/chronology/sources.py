@@ -18,15 +18,15 @@ LENGTHS = (2, 3, 4)
 class Sources:
     """P(source | original, B) and P(source | replaced) for one class and model.
 
-    ``listed``: numbers; ``original``: shape (len(listed), size); ``original_rest``: what unlisted
-    numbers share, shape (size,); ``replaced``/``replaced_rest`` the same without B; ``length_share``
-    by number of digits.
+    ``listed``: numbers a factory bought from; ``original``: shape (len(listed), size);
+    ``original_rest``: what the other numbers share, shape (size,); ``replaced``: by number, for all
+    suppliers of the class; ``replaced_rest``; ``length_share`` by number of digits.
     """
 
     listed: tuple[str, ...]
     original: Array
     original_rest: Array
-    replaced: tuple[float, ...]
+    replaced: Mapping[str, float]
     replaced_rest: float
     length_share: Mapping[int, float]
 
@@ -40,27 +40,29 @@ class Sources:
         joint = np.asarray(cells).prod(axis=0)
         everything = float(joint.sum(axis=1).prod())
         rows = joint.tolist()
-        original: Array | float = 0.0
-        replaced = 0.0
-        named = 0
-        named_mass = 0.0
-        for s, number in enumerate(self.listed):
-            if len(number) != length:
-                continue
-            named += 1
-            fit = 1.0
+        def fit(number: str) -> float:
+            out = 1.0
             for row, ch in zip(rows, number, strict=True):
-                fit *= row[int(ch)]
-            if fit > 0.0:
-                named_mass += fit
-                original = original + fit * self.original[s]
-                replaced += fit * self.replaced[s]
-        unnamed = everything - named_mass
-        if unnamed > 1e-15 * everything:
-            unnamed *= self.length_share[length] / (10**length - named)
-            original = original + unnamed * self.original_rest
-            replaced += unnamed * self.replaced_rest
-        return np.asarray(original), replaced
+                out *= row[int(ch)]
+            return out
+
+        original: Array = np.zeros(1)
+        named = [(s, fit(n)) for s, n in enumerate(self.listed) if len(n) == length]
+        for s, p in named:
+            if p > 0.0:
+                original = original + p * self.original[s]
+        original = original + self._unnamed([p for _, p in named], everything, length) * self.original_rest
+        bought = [(n, fit(n)) for n in self.replaced if len(n) == length]
+        replaced = sum((p * self.replaced[n] for n, p in bought), 0.0)
+        replaced += self._unnamed([p for _, p in bought], everything, length) * self.replaced_rest
+        return original, replaced
+
+    def _unnamed(self, named: Sequence[float], everything: float, length: int) -> float:
+        """Mean fit of the numbers of a length that are not named, times that length's share."""
+        left = everything - sum(named)
+        if left <= 1e-15 * everything:
+            return 0.0
+        return left * self.length_share[length] / (10**length - len(named))
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,23 +90,29 @@ def supplies_of(part_class: str, model: str | None, reference: Reference) -> tup
     )
 
 
-def sources_for(rows: Sequence[Supply], grid: Grid, assume: Mapping[str, float]) -> Sources:
-    """The sources of a class from its suppliers' rows."""
+def sources_for(
+    rows: Sequence[Supply], everyone: Sequence[Supply], grid: Grid, assume: Mapping[str, float]
+) -> Sources:
+    """The sources of a class from its suppliers' rows.
+
+    ``rows``: those open to the model, which a factory bought from; ``everyone``: all rows of the
+    class, which a repairer buys from.
+    """
     shares = {n: assume[f"source.length_share.{n}"] for n in LENGTHS}
     whole = sum(shares.values())
     length_share = {n: v / whole for n, v in shares.items()}
+    leak, leak_replaced = assume["source.unlisted"], assume["source.replaced_unlisted"]
     numbers = tuple(sorted({s.number for s in rows}))
     amount = np.zeros((len(numbers), grid.size))
     for s in rows:
         window = grid.soft_window(s.window, s.softness_weeks)
         amount[numbers.index(s.number)] += s.window.weight * window
-    leak, leak_replaced = assume["source.unlisted"], assume["source.replaced_unlisted"]
-    if numbers:
-        original = (1.0 - leak) * amount / np.maximum(amount.sum(axis=0), 1.0)
-        mix = [sum(s.window.weight for s in rows if s.number == n) for n in numbers]
-        replaced = tuple((1.0 - leak_replaced) * v / sum(mix) for v in mix)
-        replaced_rest = leak_replaced
-    else:
-        original, replaced, replaced_rest = amount, (), 1.0
-    rest = 1.0 - original.sum(axis=0)
-    return Sources(numbers, original, rest, replaced, replaced_rest, length_share)
+    original = (1.0 - leak) * amount / np.maximum(amount.sum(axis=0), 1.0)
+    known = tuple(sorted({s.number for s in everyone}))
+    mix = [sum(s.window.weight for s in everyone if s.number == n) for n in known]
+    whole_mix = sum(mix)
+    replaced = {n: (1.0 - leak_replaced) * v / whole_mix for n, v in zip(known, mix, strict=True)}
+    return Sources(
+        numbers, original, 1.0 - original.sum(axis=0),
+        replaced, leak_replaced if known else 1.0, length_share,
+    )

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..dossier.types import Dossier
 from .evidence import PartEvidence, build
 from .joint import Joint
-from .origins import part_verdicts
+from .origins import words_of
 from .sets import highest_density, year_masses
 from .setting import Setting
 from .time import week_label
@@ -47,7 +46,7 @@ def changed(assume: Mapping[str, float], subject: str, factor: float) -> dict[st
 
 
 def stability(
-    base: Summary, dossier: Dossier, evidence: Sequence[PartEvidence], setting: Setting
+    base: Summary, evidence: Sequence[PartEvidence], setting: Setting
 ) -> tuple[Unstable, ...]:
     """Everything that changes more than it may, in the order of subjects and factors."""
     out: list[Unstable] = []
@@ -61,17 +60,17 @@ def stability(
             other = replace(setting, assume=changed(setting.assume, subject, factor))
             joint = Joint(build(evidence, other), other)
             out.extend(
-                Unstable(subject, factor, what) for what in _differences(base, joint, dossier, setting)
+                Unstable(subject, factor, what) for what in _differences(base, joint, setting)
             )
     return tuple(out)
 
 
-def _differences(base: Summary, joint: Joint, dossier: Dossier, setting: Setting) -> list[str]:
+def _differences(base: Summary, joint: Joint, setting: Setting) -> list[str]:
     out: list[str] = []
-    before = {p.part: p for p in base.parts}
-    for p in part_verdicts(joint, dossier.parts):
-        if p.word != before[p.part].word:
-            out.append(f"{p.part}: {before[p.part].word} becomes {p.word}")
+    words = words_of(joint)
+    out.extend(
+        f"{p.part}: {p.word} becomes {words[p.part]}" for p in base.parts if words[p.part] != p.word
+    )
     least = setting.assume["stable.year_mass"]
     old, new = _years(base.build.weeks, setting, least), _years(joint.by_week, setting, least)
     out.extend(f"build: {y} enters the 95% set" for y in sorted(new - old))

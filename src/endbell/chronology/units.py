@@ -44,6 +44,10 @@ class Unit(Protocol):
         """The likelihood with the named parts original."""
         ...
 
+    def original(self, part: str) -> Array:
+        """The likelihood with the part original."""
+        ...
+
     def origins(self, part: str) -> Origins:
         """The likelihood with the part original, later, period."""
         ...
@@ -69,6 +73,9 @@ class AmpUnit:
     def all_original(self, parts: Collection[str]) -> Array:
         return self.values
 
+    def original(self, part: str) -> Array:
+        raise KeyError(part)
+
     def origins(self, part: str) -> Origins:
         raise KeyError(part)
 
@@ -83,6 +90,7 @@ class UndatedUnit:
     assembly: str
     marks: tuple[int, ...]
     undated: Undated
+    known: Array | None = None  # the values, where they have been worked out already
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -90,7 +98,7 @@ class UndatedUnit:
 
     @cached_property
     def values(self) -> Array:
-        return self.undated.total()
+        return self.undated.total() if self.known is None else self.known
 
     @property
     def bound(self) -> Array:
@@ -99,11 +107,14 @@ class UndatedUnit:
     def all_original(self, parts: Collection[str]) -> Array:
         return self.undated.all_original(parts)
 
+    def original(self, part: str) -> Array:
+        return self.undated.all_original((part,))
+
     def origins(self, part: str) -> Origins:
         return self.undated.origins(part)
 
     def on(self, weeks: IntArray) -> Unit:
-        return UndatedUnit(self.assembly, self.marks, self.undated.on(weeks))
+        return UndatedUnit(self.assembly, self.marks, self.undated.on(weeks), _cut(self.values, weeks))
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,12 +138,15 @@ class DatedUnit:
     def values(self) -> Array:
         return self.deliveries.total()
 
-    @property
+    @cached_property
     def bound(self) -> Array:
-        return self.plan.bound
+        return self.plan.remember("bound", lambda: Deliveries.highest(self.plan).total()[0, 0])
 
     def all_original(self, parts: Collection[str]) -> Array:
         return self.deliveries.all_original([p for p in self.parts if p in parts])
+
+    def original(self, part: str) -> Array:
+        return self.deliveries.original(part)
 
     def origins(self, part: str) -> Origins:
         return self.deliveries.origins(part)
@@ -178,6 +192,9 @@ class RepairedUnit:
         if not any(p in parts for p in self.parts):
             return self.values
         return self.leak * self.ordinary.all_original(parts)
+
+    def original(self, part: str) -> Array:
+        return self.leak * self.ordinary.original(part)
 
     def origins(self, part: str) -> Origins:
         original, later, period = self.ordinary.origins(part)

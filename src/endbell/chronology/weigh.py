@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from .. import __version__
 from ..dossier.reading import ReadMarks, read_marks
 from ..dossier.types import Dossier, Mark, Part, Problem
+from ..marks import MarkReading, Seen, Tables, read_mark
 from ..reference.types import Reference
 from .allright import conflict_sets
 from .claim import claim_verdict
@@ -26,7 +27,7 @@ from .time import week_label
 from .units import DatedUnit
 from .verdict import AssemblyVerdict, MarkVerdict, ModelOdds, Verdict
 from .words import sentences
-from .workspace import Workspace
+from .workspace import Same, Workspace
 
 MOST_MARKS = 400
 """Marks weighed in one dossier; a file with more is cut there, and says so."""
@@ -74,7 +75,7 @@ def posterior(
     """The joint of model, build week and stock age: the verdict's foundation, and the quick part."""
     values = assumptions_in_force(reference, assume or {})
     setting = Setting.of(dossier, reference, values, models, workspace or Workspace())
-    read = read_marks(dossier, reference)
+    read = read_marks(dossier, reference, _remembering(setting))
     evidence, problems = _possible(dossier, read, setting)
     joint = Joint(build(evidence, setting), setting)
     return Posterior(joint, evidence, read, problems)
@@ -105,7 +106,7 @@ def weigh(
     claim = claim_verdict(dossier, joint, parts)
     marks = _mark_verdicts(dossier, post)
     unstable = stability(
-        Summary(build_verdict, parts), dossier, evidence, setting
+        Summary(build_verdict, parts), evidence, setting
     )
     wobbly = {u.what.split(":")[0] for u in unstable}
     parts = tuple(replace(p, stable=p.part not in wobbly) for p in parts)
@@ -146,6 +147,14 @@ def weigh(
         notes=notes,
     )
     return replace(verdict, words=sentences(verdict, reference))
+
+
+def _remembering(setting: Setting) -> Callable[[Seen, Tables], MarkReading]:
+    """The readers, each text read once in a workspace."""
+    identity = Same(setting.reference)
+    return lambda seen, tables: setting.workspace.get(
+        ("read", seen, identity), lambda: read_mark(seen, tables)
+    )
 
 
 def _possible(

@@ -41,6 +41,21 @@ class Workspace:
         return value
 
 
+class Same:
+    """A key that is equal only to itself: stands for an object, which it keeps alive."""
+
+    __slots__ = ("held",)
+
+    def __init__(self, held: object) -> None:
+        self.held = held
+
+    def __hash__(self) -> int:
+        return id(self.held)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Same) and other.held is self.held
+
+
 def _bytes(value: object) -> int:
     if isinstance(value, np.ndarray):
         return int(value.nbytes) + 200

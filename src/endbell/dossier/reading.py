@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from ..marks import MarkReading, Misfit, Seen, read_mark
+from ..marks import MarkReading, Misfit, Seen, Tables, read_mark
 from ..reference.types import Reference
 from .parts import known_part
 from .types import Dossier, Mark, Problem
@@ -18,8 +19,14 @@ class ReadMarks:
     problems: tuple[Problem, ...]
 
 
-def read_marks(dossier: Dossier, reference: Reference) -> ReadMarks:
+def read_marks(
+    dossier: Dossier,
+    reference: Reference,
+    read_one: Callable[[Seen, Tables], MarkReading] = read_mark,
+) -> ReadMarks:
     """Read every mark of ``dossier`` with the tables of ``reference``.
+
+    ``read_one``: the reader to use; a caller that weighs many dossiers passes one that remembers.
 
     A text that no code of its scheme fits becomes a :class:`Problem` with its place, what was
     found, what would be accepted and the nearest codes; the other marks are read all the same.
@@ -32,7 +39,7 @@ def read_marks(dossier: Dossier, reference: Reference) -> ReadMarks:
         if mark.part not in classes:
             known = known_part(mark.part, reference)
             classes[mark.part] = known.part_class if known else ""
-        reading = read_mark(seen_of(mark, classes[mark.part]), reference.tables)
+        reading = read_one(seen_of(mark, classes[mark.part]), reference.tables)
         if reading.misfit is None:
             read.append((mark, reading))
         else:
