@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated, Any, NoReturn
 
 import typer
 from typer.core import TyperGroup
@@ -131,6 +131,6 @@ def _fault(error: Exception) -> str:
     return f"endbell: {internal_error(error)}"
 
 
-def _stop(sentence: str) -> None:
+def _stop(sentence: str) -> NoReturn:
     typer.echo(sentence, err=True)
     sys.exit(NOT_DONE)

@@ -55,7 +55,7 @@ def demo(
 
 def demo_texts() -> dict[str, str]:
     """The demonstration dossiers: file name -> text, in order."""
-    shelf = resources.files(__package__) / "demo_dossiers"
+    shelf = resources.files("endbell.cli") / "demo_dossiers"
     found = sorted(
         (item for item in shelf.iterdir() if item.name.endswith(".toml")),
         key=lambda item: item.name,

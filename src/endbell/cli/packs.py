@@ -10,11 +10,7 @@ import typer
 from .errors import DONE_WITH_REMARKS, CommandError
 from .options import AsJson, PackDirs
 
-app = typer.Typer(
-    help="The reference packs: which there are, whether one can be used, names of source numbers.",
-    rich_markup_mode=None,
-    invoke_without_command=True,
-)
+app = typer.Typer(rich_markup_mode=None, invoke_without_command=True)
 
 ShopPack = Annotated[
     Path,

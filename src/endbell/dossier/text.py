@@ -59,8 +59,9 @@ def parse_toml(text: str, file: str) -> Table:
 def _not_toml(file: str, text: str, message: str) -> NotToml:
     what, _, place = message.rpartition(" (at ")
     digits = [int(n) for n in "".join(c if c.isdigit() else " " for c in place).split()]
-    if len(digits) != 2:
-        return NotToml(file, f"can't be read as TOML: {what or message}")
+    if len(digits) != 2:  # it says 'at end of document'
+        said = what or message
+        return NotToml(file, f"can't be read as TOML ({said})", line=text.count("\n") + 1)
     line, column = digits
     shown = visible(text.split("\n")[line - 1].strip(), 60)
     return NotToml(
