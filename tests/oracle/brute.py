@@ -224,7 +224,8 @@ class Brute:
         """
         mark = next(m for m in self.world["marks"] if m["n"] == n)
         others = [m for m in self.world["marks"] if m["n"] != n]
-        without = Brute({**self.world, "marks": others}).evidence
+        there = marks.classes_there(self.world)  # the part itself stays recorded
+        without = Brute({**self.world, "marks": others, "there": there}).evidence
         if mark["kind"] == "feature" and mark["result"] in ("seen", "absent"):
             feature = self.world["features"][mark["feature"]]
             listed = [*dict.fromkeys([*(r["value"] for r in feature["values"]), "absent"])]
@@ -233,6 +234,7 @@ class Brute:
                 other = {**mark, "result": "seen", "value": value}
                 world = {**self.world, "marks": [m if m["n"] != n else other for m in self.world["marks"]]}
                 p[value] = Brute(world).evidence / without
+            p = {v: x / sum(p.values()) for v, x in p.items()}
             seen = p[marks.feature_value(mark)]
             same = [v for v in p if abs(p[v] - seen) <= 1e-12]
             return sum(p[v] for v in p if v not in same and p[v] < seen) + sum(p[v] for v in same) / 2

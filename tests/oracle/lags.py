@@ -6,9 +6,6 @@ import math
 
 import numpy as np
 
-SHIPPED_AFTER = (0.75, 0.15, 0.06, 0.03, 0.01)
-"""P(e): a part is made e weeks before its delivery's date."""
-
 EARLY = 8
 """A stamp may be up to this many weeks later than the amp."""
 

@@ -28,6 +28,8 @@ def seen_on(world: World, part: str) -> list[Mark]:
 
 def classes_there(world: World) -> set[str]:
     """Classes of the parts seen to be there: with a mark that was seen, or a known repair."""
+    if "there" in world:
+        return world["there"]
     there = {m["part"] for m in world["marks"] if m["result"] == "seen"}
     there |= {r["part"] for r in world["repairs"] if r["replaced"]}
     return {class_of(world, p) for p in there}
@@ -128,10 +130,15 @@ def pieces_of_part(s: Setting, part: str) -> list[Piece]:
     return pieces
 
 
-def shipped(week: np.ndarray) -> np.ndarray:
+def spread(numbers: dict[str, float]) -> list[float]:
+    """P(e): a part is made e = 0..4 weeks before its delivery's date."""
+    return [numbers[f"delivery.spread.{e}"] for e in range(5)]
+
+
+def shipped(week: np.ndarray, p_of_e: list[float]) -> np.ndarray:
     """h(D) = sum_e P(e) t(D - e)."""
     out = np.zeros_like(week)
-    for e, p in enumerate(lags.SHIPPED_AFTER):
+    for e, p in enumerate(p_of_e):
         for d in range(e, len(week)):
             out[d] += p * week[d - e]
     return out

@@ -10,7 +10,7 @@ import pytest
 
 from . import lags, text, time
 from .brute import Brute, edtf, highest_density
-from .marks import shipped
+from .marks import shipped, spread
 from .setting import Setting
 from .world import CHART, MATRICES, NUMBERS, random_world
 
@@ -165,7 +165,7 @@ def test_partitions_are_all_there_and_their_probabilities_sum_to_one():
 def test_a_delivery_is_shipped_up_to_four_weeks_after_its_parts_were_made():
     made = np.zeros(10)
     made[3] = 1.0
-    assert shipped(made)[3:8] == pytest.approx([0.75, 0.15, 0.06, 0.03, 0.01])
+    assert shipped(made, spread(NUMBERS))[3:8] == pytest.approx([0.75, 0.15, 0.06, 0.03, 0.01])
 
 
 # --- whole worlds ---------------------------------------------------------------------------------
@@ -333,7 +333,8 @@ def test_rivals_are_weighed_by_their_odds_and_their_parts():
     run = [{"first": None, "last": None, "volume": 1.0}]
     models = [{"id": "lantern-20", "runs": run, "odds": 3.0, "softness": 0.0, "expected": ["tank", "knobs"]},
               {"id": "beacon-45", "runs": run, "odds": 1.0, "softness": 0.0, "expected": ["knobs"]}]
-    w = plain(models=models, parts=[part("tank", "tank", "reverb")])
+    w = plain(models=models, parts=[part("tank", "tank", "reverb")],
+              marks=[mark(1, "tank", "condition", text="untouched")])
     w["numbers"] = {**w["numbers"], "married.reverb.probability": 0.0}
     assert Brute(w).models()["beacon-45"] == pytest.approx(0.02 / 3.02)
 

@@ -14,10 +14,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from . import lags, text, time
+from . import text, time
 from .brute import Brute
 from .compare import engine
 from .marks import document_factor, feature_p, pieces_of_part
+from .marks import spread as marks_spread
 from .setting import Setting, rivals
 from .units import Sources
 from .world import NUMBERS, SHORT, random_world
@@ -91,11 +92,11 @@ def delivery_week(s: Setting, part_class: str) -> np.ndarray:
     return out
 
 
-def made_week(t: int) -> np.ndarray:
+def made_week(t: int, spread: list[float]) -> np.ndarray:
     """P(W | D, S): W off the grid last, shape (T + 1, T + 1, 3)."""
     out = np.zeros((t + 1, t + 1, 3))
     for d in range(t):
-        for e, p in enumerate(lags.SHIPPED_AFTER):
+        for e, p in enumerate(spread):
             out[d - e if d >= e else t, d, :2] += p
         out[d, d, 2] = 1.0
     out[t, t] = 1.0
@@ -130,8 +131,9 @@ def network(w: dict[str, Any]) -> tuple[Any, dict[str, int]]:
             continue
         pieces = pieces_of_part(s0, name)
         ways = [Sources(s, c, pieces) for s in settings]
-        names = sorted({*ways[0].named, *(k for x in ways for k in x.unlisted_original)}, key=str)
-        among = {k: [i for i, x in enumerate(text.NUMBERS) if x == k or (len(x) == k and x not in ways[0].named)]
+        named = {k for x in ways for k in x.named}
+        names = sorted({*named, *(k for x in ways for k in x.unlisted_original)}, key=str)
+        among = {k: [i for i, x in enumerate(text.NUMBERS) if x == k or (len(x) == k and x not in named)]
                  for k in names}
         source = np.empty((len(names), n, t, 3))
         seen = np.zeros((len(names), t + 1))
@@ -142,7 +144,7 @@ def network(w: dict[str, Any]) -> tuple[Any, dict[str, int]]:
             seen[i, :t] = sum(q.source[among[k]].mean() * q.week for q in pieces)
         add(f"C {name}", len(names), source, (("M", n), ("B", t), (f"S {name}", 3)))
         add(f"D {name}", t + 1, delivery_week(s0, c), (("B", t), ("U", 13), (f"S {name}", 3)))
-        add(f"W {name}", t + 1, made_week(t), ((f"D {name}", t + 1), (f"S {name}", 3)))
+        add(f"W {name}", t + 1, made_week(t, marks_spread(s0.numbers)), ((f"D {name}", t + 1), (f"S {name}", 3)))
         add(f"X {name}", 2, binary(seen), ((f"C {name}", len(names)), (f"W {name}", t + 1)))
         evidence[f"X {name}"] = 0
     for m in w["marks"]:

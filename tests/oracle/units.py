@@ -79,8 +79,10 @@ class DatedGroup:
         self.sources = Sources(s, part_class, [piece for p in parts for piece in self.pieces[p]])
         ex = self.sources.examples
         self.t = {p: sum(np.outer(q.source[ex], q.week) for q in self.pieces[p]) for p in parts}
+        p_of_e = marks.spread(s.numbers)
         self.h = {
-            p: sum(np.outer(q.source[ex], marks.shipped(q.week)) for q in self.pieces[p]) for p in parts
+            p: sum(np.outer(q.source[ex], marks.shipped(q.week, p_of_e)) for q in self.pieces[p])
+            for p in parts
         }
         self.x = {p: marks.other_marks(s, p) for p in parts}
         blocks = [b for n in range(1, len(parts) + 1) for b in itertools.combinations(parts, n)]

@@ -21,6 +21,8 @@ NUMBERS: dict[str, float] = {
     "replaced.period_share": 0.15, "period.half_width_weeks": 156,
     "service.median_weeks": 20, "service.sigma": 0.6, "service.old_stock_weight": 0.1,
     "service.old_stock_mean_weeks": 156, "stock_age.sigma": 0.35, "delivery.concentration": 0.4,
+    "delivery.spread.0": 0.75, "delivery.spread.1": 0.15, "delivery.spread.2": 0.06,
+    "delivery.spread.3": 0.03, "delivery.spread.4": 0.01,
     "married.cabinet.probability": 0.05, "married.speakers.probability": 0.0,
     "source.unlisted": 0.05, "source.replaced_unlisted": 0.5, "source.length_share.2": 0.005,
     "source.length_share.3": 0.97, "source.length_share.4": 0.03, "week_code.same": 0.7,
@@ -35,7 +37,8 @@ NUMBERS: dict[str, float] = {
     "assembly_mark.hand-date.misread": 0.04, "assembly_mark.hand-date.before_weeks": 3,
     "assembly_mark.hand-date.after_weeks": 2, "next.stop_bits_per_minute": 0.02,
     "conflict.p_all_right": 0.01, "conflict.surprising": 0.02, "stable.year_mass": 0.02,
-    "stable.end_weeks": 26,
+    "stable.end_weeks": 26, "level.outside.setup_minutes": 0, "level.back-off.setup_minutes": 3,
+    "level.chassis-out.setup_minutes": 12, "level.loosened.setup_minutes": 10,
 }
 for _name, _median, _sigma, _old in (
     ("potentiometer", 14, 0.5, 0.02), ("output-transformer", 9, 0.5, 0.02),
@@ -338,6 +341,7 @@ def _more(d: Draw, w: World, end: int) -> None:
         w["assume"]["scheme.first_year"] = r.choice((1930.0, 1934.0))
     for name in r.sample(sorted(NUMBERS), 4):
         if r.random() < 0.4 and not name.startswith(
-            ("conflict", "next", "stable", "scheme", "source.length", "week_code.same", "assembly_mark")
+            ("conflict", "next", "stable", "level", "scheme", "source.length", "week_code.same", "assembly_mark",
+             "delivery.spread")
         ):
             w["assume"][name] = round(NUMBERS[name] * r.choice((0.5, 0.8, 1.6)), 6)
