@@ -199,12 +199,19 @@ def _same_source(a: DatedText, b: DatedText) -> tuple[tuple[tuple[float, ...], .
 def factors_of(e: PartEvidence, setting: Setting, *, grouped: bool) -> Factors:
     """Everything on a part that doesn't date it, under each origin.
 
-    ``grouped``: keep features of a group apart, to be summed together with the other parts'.
+    ``grouped``: keep features of a group apart, to be summed together with the other parts'.  All
+    terms and patent numbers on a part were printed together.
     """
     original, later, period = NO_FACTORS.original, NO_FACTORS.later, NO_FACTORS.period
     groups: list[Grouped] = []
     said = False
+    printed_on = [
+        r for m, r in e.read
+        if r.dating in ("terms", "not-before") and not dates_part(m, r, e.part, setting)
+    ]
     for mark, reading in e.read:
+        if len(printed_on) > 1 and reading in printed_on:
+            continue
         found = factor(mark, reading, e.part, setting)
         if found is None:
             continue
@@ -215,6 +222,10 @@ def factors_of(e: PartEvidence, setting: Setting, *, grouped: bool) -> Factors:
                 groups.append(Grouped(group, setting.feature(mark.feature), str(reading.value)))
                 continue
         original, later, period = original * found[0], later * found[1], period * found[2]
+    if len(printed_on) > 1:
+        said = True
+        g, mean = label(printed_on, setting.grid, setting.assume)
+        original, later, period = original * g[None, :], later * mean, period * mean
     return Factors(original, later, period, tuple(groups)) if said else NO_FACTORS
 
 
@@ -224,6 +235,13 @@ def factor(
     """P(mark | original, later, period) of a mark that doesn't date its part; arrays (M or 1, size or 1)."""
     if dates_part(mark, reading, part, setting) or reading.dating in ("existed", "nothing"):
         return None
+    key = ("factor", Same(reading), mark.kind, mark.feature, mark.quantity, part.part_class, setting.mark_key)
+    return setting.workspace.get(key, lambda: _factor(mark, reading, part, setting))
+
+
+def _factor(
+    mark: Mark, reading: MarkReading, part: Part, setting: Setting
+) -> tuple[Array, Array, Array] | None:
     grid, assume, reference = setting.grid, setting.assume, setting.reference
     if reading.dating == "nothing-found":
         return _nothing_found(mark, part, setting)
@@ -231,7 +249,7 @@ def factor(
         near, mean = final_assembly(reading, mark.kind, grid, assume)
         return near[None, :], np.full((1, 1), mean), np.full((1, 1), mean)
     if reading.dating in ("terms", "not-before"):
-        g, mean = label(reading, grid, assume)
+        g, mean = label((reading,), grid, assume)
         return g[None, :], np.full((1, 1), mean), np.full((1, 1), mean)
     if reading.dating == "serial":
         density, flat = serial(reading, reference.tables.serials, setting.names, grid, assume)

@@ -86,9 +86,12 @@ def _term_weeks(hit: TermHit) -> tuple[int | None, int | None]:
     )
 
 
-def label(reading: MarkReading, grid: Grid, assume: Mapping[str, float]) -> tuple[Array, float]:
-    """P(label | original) by build week, shape (size,), and P(label | replaced)."""
-    g = printed(reading, np.arange(-LABEL_LAG, grid.size, dtype=np.float64), assume)
+def label(
+    readings: Sequence[MarkReading], grid: Grid, assume: Mapping[str, float]
+) -> tuple[Array, float]:
+    """P(everything printed on a part | original) by build week, (size,), and P(... | replaced)."""
+    weeks = np.arange(-LABEL_LAG, grid.size, dtype=np.float64)
+    g = np.prod([printed(reading, weeks, assume) for reading in readings], axis=0)
     lag = log_normal(LABEL_LAG + 1, log(assume["label.lag_median_weeks"]), assume["label.lag_sigma"])
     lag /= lag.sum()
     return np.convolve(g, lag, mode="valid")[-grid.size :], float(g[LABEL_LAG:].mean())

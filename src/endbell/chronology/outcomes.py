@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import erf, sqrt
 
 import numpy as np
 
@@ -19,7 +20,8 @@ from .plan import Lags
 from .setting import Setting
 from .time import Array, IntArray
 
-QUARTERS = 4
+_erf = np.frompyfunc(erf, 1, 1)
+
 DECADE = 40
 FAR = 1600  # weeks before the earliest active week that are still told apart, quarter by quarter
 
@@ -76,13 +78,14 @@ def code_look(
         fresh = (1.0 - joins) * fresh + joins * known
     later = folded(_later_quarters(lags, weeks, edges, setting.grid.size), quarters, fold)
     period = folded(_period_quarters(weeks, edges, lags.period_half, setting.grid.size), quarters, fold)
-    far = np.flatnonzero(donor > 1e-6)
-    other_amp = folded(_original_quarters(lags, far, edges), quarters, fold)
-    married = np.tensordot(other_amp[:, 0] , np.outer(setting.nodes[1], donor[far]), axes=([1, 2], [0, 1]))
+    if float(np.max(prior.married)) > 0.0:
+        married = folded(_donor_quarters(lags, setting, donor, edges)[:, None, None, None], quarters, fold)
+    else:
+        married = np.zeros((1, 1, 1, 1))
     return Look(
         prior.original[None] * fresh,
         prior.later[None] * later + prior.period[None] * period
-        + prior.married[None] * married[:, None, None, None],
+        + prior.married[None] * married,
     )
 
 
@@ -101,6 +104,16 @@ def _original_quarters(lags: Lags, weeks: IntArray, edges: IntArray) -> Array:
     index = weeks[None, :] - edges[:, None] + EARLY
     values = np.where(index[None] >= 0, cumulative[:, np.clip(index, 0, cumulative.shape[1] - 1)], 0.0)
     return np.maximum(values[:, :-1] - values[:, 1:], 0.0).transpose(1, 0, 2)[:, None]
+
+
+def _donor_quarters(lags: Lags, setting: Setting, donor: Array, edges: IntArray) -> Array:
+    """P(part's week in a quarter | original to another amp built by ``donor``); shape (quarters,)."""
+    weight = setting.nodes[1][:, None] * donor[None, :]
+    shipped = lags.original.backward(weight, np.arange(donor.size))
+    made = np.zeros_like(shipped)
+    for e, p in enumerate(lags.spread):
+        made[: made.size - e] += p * shipped[e:]
+    return np.add.reduceat(made, edges[:-1])
 
 
 def _later_quarters(lags: Lags, weeks: IntArray, edges: IntArray, size: int) -> Array:
@@ -148,18 +161,18 @@ def quantity_look(quantity: Quantity, category: Category, prior: PartPrior, week
     order = sorted(names, key=lambda v: mean[v])
     cut = [(mean[a] + mean[b]) / 2 for a, b in zip(order, order[1:], strict=False)]
     edges = np.array([-np.inf, *cut, np.inf])
-    hit = np.array([[_normal(edges[i + 1], mean[v], sd[v]) - _normal(edges[i], mean[v], sd[v])
-                     for v in names] for i in range(len(order))])
+    means, sds = np.array([mean[v] for v in names]), np.array([sd[v] for v in names])
+    hit = np.diff(_normal(edges[:, None], means, sds), axis=0)
     original = np.tensordot(hit, category.original[:, :, weeks], axes=1)
     replaced = np.tensordot(hit, np.stack([category.replaced(v) for v in names]), axes=1)
     other_amp = hit @ (category.original @ donor)
     return _value_look(original[:, :, None, :], replaced[:, :, None, :], other_amp[:, :, None, None], prior)
 
 
-def _normal(x: float, mean: float, sd: float) -> float:
-    from math import erf, sqrt
-
-    return 0.5 * (1.0 + erf((x - mean) / (max(sd, 1e-12) * sqrt(2.0))))
+def _normal(x: Array, mean: Array | float, sd: Array | float) -> Array:
+    """Cumulative normal distribution, element by element."""
+    z = (np.asarray(x) - mean) / (np.maximum(sd, 1e-12) * sqrt(2.0))
+    return 0.5 * (1.0 + _erf(z).astype(np.float64))
 
 
 def _value_look(original: Array, replaced: Array, other_amp: Array, prior: PartPrior) -> Look:
@@ -212,7 +225,7 @@ def serial_look(setting: Setting, prior: PartPrior, weeks: IntArray) -> Look | N
         return None
     spread = float(np.median(spreads))
     edges = quarter_edges(setting, weeks)[1].astype(np.float64)
-    cumulative = np.array([[_normal(e, float(b), spread) for b in weeks] for e in edges])
+    cumulative = _normal(edges[:, None], weeks[None, :].astype(np.float64), spread)
     original = np.diff(cumulative, axis=0)
     leak = setting.assume["serial.leak"]
     flat = np.diff(edges) / setting.grid.size

@@ -129,6 +129,13 @@ class Setting:
         return tuple(v for k, v in sorted(self.assume.items()) if k.startswith("source."))
 
     @cached_property
+    def mark_key(self) -> tuple[object, ...]:
+        """What P(mark | origin, week) is made from, but for the mark."""
+        apart = ("lag.", "replaced.", "married.", "stock_age.", "service.", "delivery.")
+        shares = tuple(v for k, v in sorted(self.assume.items()) if not k.startswith(apart))
+        return (self._identity, self.names, self.grid.size, self.dossier.made, shares)
+
+    @cached_property
     def code_shares(self) -> tuple[float, ...]:
         """The numbers that turn a text into weeks."""
         named = ("week_code.", "scheme.", "terminus.")

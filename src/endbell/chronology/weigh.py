@@ -14,7 +14,7 @@ from ..marks import MarkReading, Seen, Tables, read_mark
 from ..reference.types import Reference
 from .allright import conflict_sets
 from .claim import claim_verdict
-from .evidence import PartEvidence, build, gather
+from .evidence import PartEvidence, build, dated_texts, dates_part, factor, gather
 from .fit import Fits
 from .influence import information, without_mark
 from .joint import Joint
@@ -170,32 +170,35 @@ def _possible(
         )
         weighed = weighed[:MOST_MARKS]
     parts = _all_parts(dossier, read)
+    accepted = "dates before the dossier's as_of, and on one part one date"
     while True:
         evidence = gather(parts, weighed, dossier.repairs)
         bad = _impossible(evidence, setting)
         if not bad:
             return evidence, tuple(problems)
         problems.extend(
-            _problem(
-                dossier, mark, f"{mark.text!r} on {mark.part}: no date up to {week_label(setting.grid.size - 1)} fits",
-                "a date before the dossier's as_of, on one part one date",
-            )
+            _problem(dossier, mark, f"{mark.text!r} on {mark.part}: {bad[mark.n]}", accepted)
             for mark, _ in weighed if mark.n in bad
         )
         weighed = [r for r in weighed if r[0].n not in bad]
 
 
-def _impossible(evidence: Sequence[PartEvidence], setting: Setting) -> set[int]:
-    """Marks that rule out every week: alone, or two on one part that contradict each other."""
-    from .evidence import dated_texts, dates_part
-
-    bad: set[int] = set()
+def _impossible(evidence: Sequence[PartEvidence], setting: Setting) -> dict[int, str]:
+    """Marks that rule out every week, alone or against another on their part, and why."""
+    last = week_label(setting.grid.size - 1)
+    bad: dict[int, str] = {}
     for e in evidence:
         dating = [(m, r) for m, r in e.read if dates_part(m, r, e.part, setting)]
-        if not dating or dated_texts(e, setting):
-            continue
         alone = [m.n for m, r in dating if not dated_texts(replace(e, read=((m, r),)), setting)]
-        bad.update(alone or [dating[-1][0].n])
+        for mark, reading in e.read:
+            found = factor(mark, reading, e.part, setting)
+            if found is not None and not any(a.any() for a in found):
+                alone.append(mark.n)
+        bad.update({n: f"no date up to {last} fits" for n in alone})
+        # no order among them: all dates on one part that can't stand together are left out
+        if dating and not alone and not dated_texts(e, setting):
+            numbers = " and ".join(str(m.n) for m, _ in dating)
+            bad.update({m.n: f"the dates of marks {numbers} contradict each other" for m, _ in dating})
     return bad
 
 
