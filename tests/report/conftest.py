@@ -32,6 +32,8 @@ from endbell.marks import Span, Tables
 from endbell.marks.tables import CodeGrammar, LetterDates
 from endbell.reference.types import (
     Assumption,
+    Feature,
+    FeatureValue,
     Model,
     PackStamp,
     PartClass,
@@ -152,6 +154,17 @@ def part(name: str, part_class: str, assembly: str, original: float) -> PartVerd
     )
 
 
+def covering_colour() -> Feature:
+    """A feature with two values, one after the other."""
+    values = (
+        FeatureValue("grey-tweed", Window(date(1959, 1, 1), date(1964, 12, 31))),
+        FeatureValue("black-pebble", Window(date(1965, 1, 1), None)),
+    )
+    return Feature(
+        "covering-colour", "colour of the covering", "covering", "dress", 0.3, 8.0, values
+    )
+
+
 def reference() -> Reference:
     """A reference just large enough for a report."""
     titles = {
@@ -183,6 +196,7 @@ def reference() -> Reference:
             Model("lantern-20", "brackwater", "Lantern 20", (Window(None, None),), 1.0, 8.0, ()),
         ),
         part_words=WORDS,
+        features={"covering-colour": covering_colour()},
         cautions={"chassis-out": "Lethal voltages stay in a chassis after the plug is out."},
     )
 
@@ -484,6 +498,15 @@ def hostile() -> Case:
     return case(v)
 
 
+def many_marks() -> Case:
+    """Thirty pots, so that one sheet of paper is not enough and one sentence rests on all of them."""
+    base = single_year().verdict
+    marks = [code(n, f"pot-{n}", "992-6405", week("1964-W05", 0.99, "992")) for n in range(1, 31)]
+    parts = [part(f"pot-{n}", "potentiometer", "chassis", 0.99) for n in range(1, 31)]
+    words = (Sentence("All pots came in one delivery.", tuple(range(1, 31)), {}),)
+    return case(replace(base, marks=tuple(marks), parts=tuple(parts), words=words))
+
+
 CASES = {
     "single year": single_year,
     "two decades": two_decades,
@@ -491,6 +514,7 @@ CASES = {
     "married cabinet": married_cabinet,
     "not weighed": not_weighed,
     "hostile": hostile,
+    "many marks": many_marks,
 }
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from base64 import b64encode
 from hashlib import sha256
+from itertools import pairwise
 
 import pytest
 from conftest import (
     CASES,
     Case,
     hostile,
+    many_marks,
     not_weighed,
     single_year,
     swapped_loudspeaker,
@@ -51,7 +53,7 @@ def test_every_sentence_links_to_its_marks(any_case: Case) -> None:
     markup = page_of(any_case)
     ids = read(markup).values("id")
     for i, sentence in enumerate(any_case.verdict.words, start=1):
-        block = re.search(rf'<li id="say-{i}">.*?</li>', markup, re.S)
+        block = re.search(rf'<li id="say-{i}">.*?</li>', markup, re.DOTALL)
         assert block is not None
         assert re.findall(r'href="#(mark-\d+)"', block[0]) == [f"mark-{n}" for n in sentence.marks]
         assert all(f"mark-{n}" in ids for n in sentence.marks)
@@ -77,7 +79,7 @@ def test_the_page_asks_nothing_of_the_network_and_runs_no_script(any_case: Case)
 
 def test_the_policy_allows_this_style_sheet_and_nothing_else(any_case: Case) -> None:
     markup = page_of(any_case)
-    styles = re.findall(r"<style>(.*?)</style>", markup, re.S)
+    styles = re.findall(r"<style>(.*?)</style>", markup, re.DOTALL)
     assert len(styles) == 1
     digest = b64encode(sha256(styles[0].encode()).digest()).decode()
     policy = next(
@@ -106,7 +108,7 @@ def test_not_knowing_is_set_as_large_as_knowing() -> None:
 def test_headings_go_down_one_step_at_a_time(any_case: Case) -> None:
     levels = [int(t[1]) for t, _ in read(page_of(any_case)).elements if re.fullmatch(r"h[1-6]", t)]
     assert levels[0] == 1
-    assert all(b - a <= 1 for a, b in zip(levels, levels[1:], strict=False))
+    assert all(b - a <= 1 for a, b in pairwise(levels))
 
 
 @pytest.mark.parametrize(
@@ -126,6 +128,17 @@ def test_no_control_character_reaches_the_page() -> None:
     ]
 
 
+def test_many_marks_of_a_sentence_fold_away_but_stay_links() -> None:
+    block = page_of(many_marks()).split('id="say-1"')[1].split("</li>")[0]
+    assert "<summary>Rests on 30 marks: 1–30</summary>" in block
+    assert block.count('href="#mark-') == 30
+
+
+def test_a_feature_says_when_its_value_was_fitted() -> None:
+    row = page_of(single_year()).split('id="mark-5"')[1].split("</tr>")[0]
+    assert "fitted 1959–64" in row
+
+
 def test_a_doubtful_group_is_underlined_and_named() -> None:
     markup = page_of(single_year())
     assert '993-3<span class="doubt">?8</span>' in markup
@@ -133,8 +146,9 @@ def test_a_doubtful_group_is_underlined_and_named() -> None:
 
 
 def test_a_caution_stands_before_its_step() -> None:
-    step = page_of(single_year()).split('<ol class="checks">')[1].split("</ol>")[0]
-    assert step.index("Lethal voltages") < step.index("Power transformer code")
+    steps = page_of(single_year()).split('id="next"')[1].split("</section>")[0]
+    assert steps.index("Loudspeaker code") < steps.index("Lethal voltages")
+    assert steps.index("Lethal voltages") < steps.index("Power transformer code</strong>")
 
 
 def test_parts_not_looked_at_are_never_counted_as_original() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from conftest import Case, single_year, swapped_loudspeaker, two_decades
 from hypothesis import given
 from hypothesis import strategies as st
@@ -63,7 +65,7 @@ def test_joined_stretches_are_apart_and_lose_no_year(spans: list[tuple[int, int]
     out = joined(given_spans, 3)
     years = {y for a, b in out for y in range(a, b + 1)}
     assert all(y in years for a, b in given_spans for y in range(a, b + 1))
-    assert all(b[0] - a[1] > 3 for a, b in zip(out, out[1:], strict=False))
+    assert all(b[0] - a[1] > 3 for a, b in pairwise(out))
 
 
 @given(st.integers(1, 6))

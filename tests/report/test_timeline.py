@@ -5,11 +5,12 @@ from __future__ import annotations
 from xml.etree import ElementTree
 
 import pytest
-from conftest import Case, married_cabinet, single_year, swapped_loudspeaker
+from conftest import Case, many_marks, married_cabinet, single_year, swapped_loudspeaker
 from markup_check import read
 
 from endbell.report import strip_svg, timeline_svg
 from endbell.report.markup import visible
+from endbell.report.timeline import timeline_sheets
 from endbell.report.wording import verbatim
 
 
@@ -81,6 +82,34 @@ def test_the_three_sets_are_drawn_and_said() -> None:
 def test_a_married_cabinet_is_said_at_its_rows() -> None:
     svg = timeline_svg(married_cabinet().verdict, married_cabinet().reference)
     assert "Cabinet (another amp's: 93%)" in read(svg).text
+
+
+def test_a_feature_shows_when_its_value_was_fitted() -> None:
+    case = single_year()
+    svg = timeline_svg(case.verdict, case.reference)
+    assert "mark 5, covering, grey-tweed: fitted 1959–64" in words(svg)
+    assert "fitted 1959–64" in read(svg).text
+    assert "fitted" not in read(timeline_svg(case.verdict)).text
+
+
+def test_a_long_time_line_goes_over_several_sheets_and_loses_no_row() -> None:
+    case = many_marks()
+    sheets = timeline_sheets(case.verdict, case.reference)
+    assert len(sheets) == 2
+    heights = [float(read(s).values("viewbox")[0].split()[3]) for s in sheets]
+    assert max(heights) <= 1400
+    said = [s for sheet in sheets for s in words(sheet) if s.startswith("mark ") and "weight" in s]
+    assert len(said) == 30
+    assert "Chassis, continued" in read(sheets[1]).text
+
+
+def test_a_short_time_line_is_one_sheet() -> None:
+    assert len(timeline_sheets(single_year().verdict)) == 1
+
+
+def test_the_chassis_comes_first() -> None:
+    text = read(timeline_svg(swapped_loudspeaker().verdict)).text
+    assert text.index("Chassis") < text.index("Cabinet") < text.index("Speakers")
 
 
 def test_the_same_verdict_gives_the_same_bytes(any_case: Case) -> None:

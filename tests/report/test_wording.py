@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 from conftest import Case, build_date, bumps, single_year, swapped_loudspeaker, two_decades
 
@@ -52,7 +53,7 @@ def test_without_the_packs_words_nothing_is_called_probable() -> None:
 def test_no_headline_says_a_number_of_years_that_the_set_does_not_hold(any_case: Case) -> None:
     found = pieces(any_case.verdict)
     assert abs(sum(p.mass for p in found) - 0.95) < 0.02
-    assert all(a.last < b.first for a, b in zip(found, found[1:], strict=False))
+    assert all(a.last < b.first for a, b in pairwise(found))
 
 
 def test_a_replaced_part_is_said_with_the_odds_of_its_replacement() -> None:

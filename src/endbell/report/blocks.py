@@ -8,10 +8,15 @@ from collections.abc import Sequence
 from ..chronology.verdict import MarkVerdict
 from ..marks import Span
 from .markup import Child, Safe, el, join, visible
+from .numbers import ranges
 from .wording import best_reading, kind_words, verbatim
 
 LONG_WORD = 18
 """Words of more characters than this may break anywhere in a table; shorter ones stay whole."""
+
+
+MANY_MARKS = 8
+"""A sentence that rests on more marks than this shows them when asked."""
 
 
 def section(name: str, title: str, *children: Child, note: str = "") -> Safe:
@@ -76,14 +81,18 @@ def bullets(items: Sequence[Child], *, cls: str = "") -> Safe:
     return el("ul", *(el("li", item) for item in items), cls=cls or None)
 
 
-def mark_link(number: int) -> Safe:
-    """A link to a mark's row in the table."""
-    return el("a", f"mark {number}", href=f"#mark-{number}", cls="marklink")
-
-
 def mark_links(numbers: Sequence[int]) -> Safe:
-    """Links to marks, one after the other."""
-    return join(*(join(" " if i else None, mark_link(n)) for i, n in enumerate(numbers)))
+    """'Rests on marks 2 3 7', each number a link to its row; many of them fold away."""
+    links = [
+        join(el("a", str(n), href=f"#mark-{n}", aria_label=f"mark {n}", cls="marklink"), " ")
+        for n in numbers
+    ]
+    if len(numbers) > MANY_MARKS:
+        summary = el("summary", f"Rests on {len(numbers)} marks: {ranges(numbers)}")
+        return el("details", summary, el("p", *links), cls="rests")
+    return el(
+        "p", "Rests on mark " if len(numbers) == 1 else "Rests on marks ", *links, cls="rests"
+    )
 
 
 def typed(mark: MarkVerdict) -> Safe:

@@ -8,7 +8,7 @@ import unicodedata
 def width_of(text: str) -> int:
     """Columns the text takes: wide characters two, combining ones none.
 
-    >>> width_of('993'), width_of('部品'), width_of('e\\u0301')
+    >>> width_of("993"), width_of("部品"), width_of("e\\u0301")
     (3, 4, 1)
     """
     return sum(_cell(c) for c in text)
@@ -17,7 +17,7 @@ def width_of(text: str) -> int:
 def cut(text: str, width: int, dots: str = "…") -> str:
     """The text, shortened to ``width`` columns with dots where something is left out.
 
-    >>> cut('992-6405', 6), cut('992-6405', 8)
+    >>> cut("992-6405", 6), cut("992-6405", 8)
     ('992-6…', '992-6405')
     """
     if width_of(text) <= width:
@@ -44,7 +44,7 @@ def padded(text: str, width: int) -> str:
 def wrapped(text: str, width: int) -> list[str]:
     """Lines of at most ``width`` columns, broken at blanks, and inside words that are longer.
 
-    >>> wrapped('one two three', 7)
+    >>> wrapped("one two three", 7)
     ['one two', 'three']
     """
     lines: list[str] = []

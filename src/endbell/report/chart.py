@@ -9,7 +9,7 @@ from ..chronology.verdict import Verdict
 from ..reference.types import Reference
 from .numbers import index_of, percent
 from .pen import Pen
-from .rows import MarkRow, PartRows, part_title, rows
+from .rows import MarkRow, PartRows, Tick, part_title, rows
 from .scale import Scale, Segment, fit, labelled_years, year_start
 from .wording import SIGNS, kind_words, origin_words, verbatim
 
@@ -27,12 +27,13 @@ class Glyphs:
     run: str
     left: str
     right: str
+    ends: str
     inside: str
     gap: str
 
 
-UNICODE = Glyphs(" ▁▂▃▄▅▆▇█", "▂▄▆█", "▫▫□□", "━", "─", "◂", "▸", "·", "╱")
-ASCII = Glyphs(" .:-=+*#@", ".oO#", "xxXX", "=", "-", "<", ">", ":", "/")
+UNICODE = Glyphs(" ▁▂▃▄▅▆▇█", "▂▄▆█", "▫▫□□", "━", "─", "◂", "▸", "├┤", "·", "╱")
+ASCII = Glyphs(" .:-=+*#@", ".oO#", "xxXX", "=", "-", "<", ">", "[]", ":", "/")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ class Columns:
 
 def columns(width: int) -> Columns:
     """How a line of ``width`` columns is shared out; narrow ones do without words at the right."""
-    right = 25 if width >= 72 else 0
+    right = 26 if width >= 72 else 0
     left = min(34, max(14, width * 3 // 10))
     return Columns(left, width - left - right - (2 if right else 1), right)
 
@@ -60,7 +61,7 @@ def draw(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
     chart.years()
     chart.curve()
     chart.sets()
-    for group in rows(verdict, scale):
+    for group in rows(verdict, scale, reference):
         married = ""
         if group.married is not None:
             married = f" (another amp's: {percent(group.married.married)})"
@@ -170,6 +171,8 @@ class _Chart:
         glyphs = (
             self.glyphs.hollow if word in ("replaced", "probably replaced") else self.glyphs.solid
         )
+        for span in row.fitted:
+            self.span(plot, span)
         for tick in sorted(row.ticks, key=lambda t: t.reading.p):
             glyph = glyphs[min(int(tick.reading.p * 4), 3)]
             for a, b in tick.stretches:
@@ -180,11 +183,7 @@ class _Chart:
                 if end - start <= 3:
                     plot[start:end] = glyph * (end - start)
                     continue
-                plot[start:end] = self.glyphs.run * (end - start)
-                if tick.open_left and start == 0:
-                    plot[start] = self.glyphs.left
-                if tick.open_right and end == len(plot):
-                    plot[end - 1] = self.glyphs.right
+                self.span(plot, tick)
         mark = row.mark.mark
         self.row(f"{mark.n:>4} {verbatim(mark) or kind_words(mark)}", plot, row.says)
         if not self.width.right:
@@ -194,6 +193,17 @@ class _Chart:
                 self.row("", self.empty(), said, "soft")
             else:
                 self.pen.put(("     " + self.pen.cut(said, self.pen.width - 5), "soft"))
+
+    def span(self, plot: list[str], drawn: Tick) -> None:
+        """A stretch of weeks as a line with ends, or arrows where it goes on."""
+        last = len(drawn.stretches) - 1
+        for i, (a, b) in enumerate(drawn.stretches):
+            start, end = int(a), min(int(b + 0.999), len(plot))
+            plot[start:end] = self.glyphs.run * (end - start)
+            if i == 0:
+                plot[start] = self.glyphs.left if drawn.open_left else self.glyphs.ends[0]
+            if i == last:
+                plot[end - 1] = self.glyphs.right if drawn.open_right else self.glyphs.ends[1]
 
 
 def _density(verdict: Verdict, segment: Segment) -> list[float]:

@@ -8,40 +8,44 @@ from ..reference.types import Reference
 from .blocks import bullets, section, table
 from .markup import Child, Safe, el, join, visible
 from .numbers import bits, figure, minutes
-from .wording import LEVELS, NOT_SEEN, caution_at
+from .wording import LEVELS, NOT_SEEN, by_level, sentence_case
 
 
 def next_checks(verdict: Verdict, reference: Reference) -> Safe:
-    """What is worth looking at now; a step's caution stands before the step."""
-    items = [_check(check, reference) for check in verdict.next]
+    """What is worth looking at now, by how far the amp has to be opened.
+
+    The caution of a level stands before its steps; a check's own caution, if it has another one,
+    before the check.
+    """
     says = el("p", verdict.next_says) if verdict.next_says else None
-    if not items and says is None:
+    if not verdict.next and says is None:
         says = el("p", "No check is known that is worth its minutes.")
-    return section(
-        "next", "What to look at next", says, el("ol", *items, cls="checks") if items else None
-    )
+    groups: list[Safe] = []
+    for level, checks in by_level(verdict.next):
+        caution = reference.cautions.get(level, "")
+        groups.append(el("h3", sentence_case(LEVELS.get(level, level))))
+        if caution:
+            groups.append(el("p", el("strong", "Caution: "), caution, cls="caution"))
+        groups.append(el("ol", *(_check(check, caution) for check in checks), cls="checks"))
+    return section("next", "What to look at next", says, *groups)
 
 
-def _check(check: NextCheck, reference: Reference) -> Safe:
-    caution = caution_at(reference, check.level, check.caution)
+def _check(check: NextCheck, said_before: str) -> Safe:
+    caution = check.caution if check.caution != said_before else ""
     gain = f"Expected to settle {bits(check.gain_bits)}"
-    then = None
+    then = ""
     if check.then and check.then_bits is not None:
-        then = el(
-            "p",
-            f"With a second look after it ({check.then}): {bits(check.then_bits)}.",
-            cls="small",
-        )
+        then = f" With a second look after it ({check.then}): {bits(check.then_bits)}."
+    settles = f"{gain}: {check.settles}." if check.settles else f"{gain}."
     return el(
         "li",
         el("p", el("strong", "Caution: "), caution, cls="caution") if caution else None,
         el(
             "p",
-            el("strong", f"{check.title} on {check.part}"),
-            f": {minutes(check.minutes)}, {LEVELS.get(check.level, check.level)}.",
+            el("strong", sentence_case(check.title)),
+            f" ({check.part}): {minutes(check.minutes)}.",
         ),
-        el("p", f"{gain}: {check.settles}." if check.settles else f"{gain}."),
-        then,
+        el("p", f"{settles}{then}", cls="small"),
     )
 
 

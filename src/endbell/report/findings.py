@@ -5,10 +5,11 @@ from __future__ import annotations
 from ..chronology.verdict import MarkVerdict, Verdict
 from ..reference.types import Reference
 from .blocks import bullets, mark_links, section, table, typed
+from .fitted import windows, windows_words
 from .markup import Child, Safe, el, join, visible
 from .numbers import bits, day_words, index_of, listed, percent, span_words
 from .opening import claim_words, sign_of
-from .wording import RESULTS, conflict_words, kind_words, reading_words, title_of_class
+from .wording import RESULTS, conflict_words, kind_words, reading_words, title_of_class, weighty
 
 READINGS_SHOWN = 8
 """Readings listed for a mark; the rest are counted with their weight."""
@@ -43,7 +44,11 @@ def claim(verdict: Verdict, reference: Reference) -> Safe:
             ".",
         )
     unjudged = el("p", f"Not judged: {listed(judged.unjudged)}.") if judged.unjudged else None
-    body = table("Clauses of the claim", ["Clause", "Holds", "Remark"], rows) if rows else None
+    body = (
+        table("Clauses of the claim", ["Clause", "Holds", "Remark"], rows, cls="pairs")
+        if rows
+        else None
+    )
     return section(
         "claim", "The claim", said, el("p", f"{whole}{weakest}"), body, missing, unjudged
     )
@@ -66,21 +71,25 @@ def parts(verdict: Verdict, reference: Reference) -> Safe:
     ]
     if not rows:
         return section("parts", "Parts", el("p", "No part is recorded."))
-    heads = ["Part", "Class", "Word", "Original", "Replaced later", "Replaced in period"]
+    heads = ["Part", "Class", "Word", "Original", "Later", "In period"]
     return section(
         "parts",
         "Parts",
-        table("Origin of each part", heads, rows, cls="figures"),
-        note="Original means: fitted to this amp when it left the factory.",
+        table("Origin of each part", heads, rows, cls="figures parts"),
+        note=(
+            "Original: fitted to this amp when it left the factory. Later: replaced in a service "
+            "since then. In period: replaced by one chosen to match."
+        ),
     )
 
 
-def marks(verdict: Verdict) -> Safe:
+def marks(verdict: Verdict, reference: Reference) -> Safe:
     """Every mark as it was typed, what it can mean, what it did, how it fits."""
     rows: list[list[Child]] = []
     attributes: list[dict[str, str]] = []
     for m in verdict.marks:
-        rows.append([str(m.mark.n), _where(m), _seen(m), _readings(m), _did(m), _fit(m)])
+        fitted = windows_words(windows(m, verdict, reference))
+        rows.append([str(m.mark.n), _where(m), _seen(m), _readings(m, fitted), _did(m), _fit(m)])
         attributes.append({"id": f"mark-{m.mark.n}", "cls": f"m{m.mark.n}", "tabindex": "-1"})
     if not rows:
         return section("marks", "Marks", el("p", "No mark is recorded."))
@@ -90,8 +99,8 @@ def marks(verdict: Verdict) -> Safe:
         "Marks",
         table("Every mark, kept as typed", heads, rows, row_attributes=attributes, cls="marks"),
         note=(
-            "Underlined: groups with a character that is not certain. Fit: how likely something no more "
-            "likely than this mark was, given all the others; small is surprising."
+            "Underlined: groups with a character that is not certain. Fit: how likely something "
+            "no more likely than this mark was, given all the others; small is surprising."
         ),
     )
 
@@ -118,24 +127,25 @@ def _seen(m: MarkVerdict) -> Safe:
     )
 
 
-def _readings(m: MarkVerdict) -> Child:
+def _readings(m: MarkVerdict, fitted: str) -> Child:
     if not m.weighed:
         return "not weighed"
-    if not m.readings:
-        return "no date of its own"
-    found = sorted(m.readings, key=lambda r: -r.p)
+    found, rest = weighty(m, READINGS_SHOWN)
     items: list[Child] = [
         join(
             reading_words(r),
             ": ",
-            el("b", percent(r.p), cls="figure"),
+            figure(r.p),
             el("span", f" ({', '.join(r.flags)})", cls="small") if r.flags else None,
         )
-        for r in found[:READINGS_SHOWN]
+        for r in found
+        if not fitted
     ]
-    if rest := found[READINGS_SHOWN:]:
+    if fitted:
+        items.append(fitted)
+    if rest and not fitted:
         items.append(f"{len(rest)} more: {percent(sum(r.p for r in rest))} in all")
-    return bullets(items, cls="plain")
+    return bullets(items, cls="plain") if items else "no date of its own"
 
 
 def _did(m: MarkVerdict) -> Safe:
@@ -193,7 +203,6 @@ def conflicts(verdict: Verdict) -> Safe:
             c.says,
             " ",
             el("span", f"All right and original: {percent(c.p_all_right)}.", cls="figure"),
-            " ",
             mark_links(c.marks),
         )
         for c in verdict.conflicts
@@ -204,7 +213,10 @@ def conflicts(verdict: Verdict) -> Safe:
 
 def stability(verdict: Verdict) -> Safe:
     """What changes when an assumption is halved or doubled."""
-    tried = "lags, odds of replacement, odds of marriage, spread of stock age; each halved and doubled, one at a time"
+    tried = (
+        "lags, odds of replacement, odds of marriage, spread of stock age; each halved and "
+        "doubled, one at a time"
+    )
     if verdict.stable and not verdict.unstable:
         body = el("p", f"No word and no year changes under: {tried}.")
     else:

@@ -27,7 +27,7 @@ def visible(text: str) -> str:
     the text round them become ``<U+202E>``: what was typed stays readable and can't disturb its
     neighbours.
 
-    >>> visible('99\\x003'), visible('a\\u202eb'), visible('5\\u0664')
+    >>> visible("99\\x003"), visible("a\\u202eb"), visible("5\\u0664")
     ('99␀3', 'a<U+202E>b', '5٤')
     """
     return "".join(_visible(c) for c in text)
@@ -58,9 +58,11 @@ def join(*children: Child) -> Safe:
 
 
 def el(name: str, *children: Child, **attributes: str | float | bool | None) -> Safe:
-    """An element. ``cls`` is class, ``data_n`` is data-n; True: bare attribute, None/False: left out.
+    """An element: ``cls`` is class, ``data_n`` is data-n.
 
-    >>> el('p', 'a < b', cls='note', hidden=True)
+    True makes an attribute without value; None and False leave it out.
+
+    >>> el("p", "a < b", cls="note", hidden=True)
     '<p class="note" hidden="">a &lt; b</p>'
     """
     parts = [f"<{name}"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import date
 from math import isnan
 
@@ -23,11 +24,14 @@ MONTHS = (
     "November",
     "December",
 )
+_MONTH = re.compile(r"(\d{4})-(\d{2})(?:-(\d{2}))?")
 _WEEK = re.compile(r"(\d{4})-W(\d{2})")
 
 
 def percent(p: float | None) -> str:
-    """A probability in [0, 1] as a percentage that never claims certainty, as the verdict's words do.
+    """A probability in [0, 1] as a percentage that never claims certainty.
+
+    The verdict's own words use the same helper.
 
     >>> percent(0.9996), percent(0.0002), percent(0.971), percent(0.9962), percent(None)
     ('over 99.9%', 'under 0.1%', '97%', '99.6%', 'not known')
@@ -73,7 +77,7 @@ def index_of(week: str) -> int:
 
     Raises ValueError if the text is no ISO week.
 
-    >>> index_of('1964-W01')
+    >>> index_of("1964-W01")
     1774
     """
     found = _WEEK.fullmatch(week)
@@ -85,13 +89,14 @@ def index_of(week: str) -> int:
 def week_words(label: str) -> str:
     """'1964-W05' as a person says it; any other label unchanged.
 
-    >>> week_words('1964-W05'), week_words('1964-03'), week_words('grey')
-    ('1964 week 5', 'March 1964', 'grey')
+    >>> week_words("1964-W05"), week_words("1964-03"), week_words("1964-03-14"), week_words("grey")
+    ('1964 week 5', 'March 1964', '14 March 1964', 'grey')
     """
     if found := _WEEK.fullmatch(label):
         return f"{found[1]} week {int(found[2])}"
-    if (found := re.fullmatch(r"(\d{4})-(\d{2})", label)) and 1 <= int(found[2]) <= 12:
-        return f"{MONTHS[int(found[2]) - 1]} {found[1]}"
+    if (found := _MONTH.fullmatch(label)) and 1 <= int(found[2]) <= 12:
+        day = f"{int(found[3])} " if found[3] else ""
+        return f"{day}{MONTHS[int(found[2]) - 1]} {found[1]}"
     return label
 
 
@@ -129,10 +134,30 @@ def day_words(day: date) -> str:
     return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
+def ranges(numbers: Iterable[int]) -> str:
+    """Whole numbers, runs of three and more joined.
+
+    >>> ranges([1, 2, 3, 7, 9, 10])
+    '1–3, 7, 9 and 10'
+    """
+    runs: list[list[int]] = []
+    for n in sorted(set(numbers)):
+        if runs and n == runs[-1][-1] + 1:
+            runs[-1].append(n)
+        else:
+            runs.append([n])
+    said = [
+        part
+        for run in runs
+        for part in ([f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(n) for n in run])
+    ]
+    return listed(said)
+
+
 def listed(items: list[str] | tuple[str, ...], word: str = "and") -> str:
     """Items as a sentence says them.
 
-    >>> listed(['1954', '1964', '1974'], 'or')
+    >>> listed(["1954", "1964", "1974"], "or")
     '1954, 1964 or 1974'
     """
     if len(items) <= 1:

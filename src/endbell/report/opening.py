@@ -11,7 +11,7 @@ from .blocks import mark_links, section
 from .markup import Child, Safe, el, join
 from .numbers import day_words, listed, percent
 from .strip import strip_svg
-from .timeline import timeline_svg
+from .timeline import timeline_sheets, timeline_svg
 from .wording import SIGNS, beside, headline, pieces, title_of_model
 
 
@@ -71,7 +71,7 @@ def claim_words(claim: Claim, reference: Reference | None) -> str:
         said.append(f"built {claim.built}")
     if claim.original:
         kept = f"original: {listed(claim.original)}"
-        said.append(f"{kept}, but {listed(claim.excluded)}" if claim.excluded else kept)
+        said.append(f"{kept} but {listed(claim.excluded)}" if claim.excluded else kept)
     words = ", ".join(said) or "nothing is claimed"
     return f"{words} (says the {claim.by})" if claim.by else words
 
@@ -87,11 +87,7 @@ def sentences(verdict: Verdict) -> Safe:
         number = el(
             "a", str(i), href=f"#say-{i}", cls="pick", aria_label=f"Sentence {i}: show its marks"
         )
-        rests = (
-            el("p", "Rests on ", mark_links(sentence.marks), cls="rests")
-            if sentence.marks
-            else None
-        )
+        rests = mark_links(sentence.marks) if sentence.marks else None
         items.append(el("li", number, el("div", el("p", sentence.text), rests), id=f"say-{i}"))
     body: Child = (
         el("ol", *items, cls="says") if items else el("p", "Nothing is said: no mark was weighed.")
@@ -105,29 +101,29 @@ def sentences(verdict: Verdict) -> Safe:
 
 
 def timelines(verdict: Verdict, reference: Reference) -> Safe:
-    """The time line twice, for wide and narrow windows; only one is ever shown."""
-    key = [
-        ("original", "original"),
-        ("probably original", "probably original"),
-        ("cannot tell", "cannot tell"),
-        ("probably replaced", "probably replaced"),
-        ("replaced", "replaced"),
-    ]
+    """The time line for wide and narrow windows, and for paper where one sheet is not enough.
+
+    Only one of them is ever shown.
+    """
+    paper = timeline_sheets(verdict, reference)
+    paper = paper if len(paper) > 1 else []
     return section(
         "time-line",
         "Time line",
         Safe(timeline_svg(verdict, reference, prefix="tw")),
         Safe(timeline_svg(verdict, reference, narrow=True, prefix="tn")),
+        *(Safe(sheet) for sheet in paper),
         el(
             "p",
             "Part: ",
-            *(join(el("span", sign_of(w), " ", said), " ") for w, said in key),
+            *(join(el("span", sign_of(word), " ", word), " ") for word in SIGNS),
             cls="key",
         ),
         note=(
-            "A row a mark; each tick is one thing it can mean, taller and darker the more it weighs after "
-            "everything else is known. Ticks on replaced parts are hollow. Behind the rows: the build date; "
-            "dashed lines end its 95% set."
+            "A row a mark; each tick is one thing it can mean, taller and darker the more it "
+            "weighs after everything else is known. Ticks on replaced parts are hollow; a thin "
+            "line says when a feature was fitted. Behind the rows: the build date; dashed lines "
+            "end its 95% set."
         ),
     )
 
@@ -143,9 +139,8 @@ def lights(verdict: Verdict) -> str:
     for i, sentence in enumerate(verdict.words, start=1):
         if sentence.marks:
             rows = ",".join(f".m{int(n)}" for n in sentence.marks)
-            rules.append(
-                f"main:has(#say-{i}:is(:hover,:focus-within,:target)) :is({rows}){{--lit:var(--light)}}"
-            )
+            chosen = f"main:has(#say-{i}:is(:hover,:focus-within,:target))"
+            rules.append(f"{chosen} :is({rows}){{--lit:var(--light)}}")
     for mark in verdict.marks:
         n = int(mark.mark.n)
         rules.append(f"main:has(#mark-{n}:target) .m{n}{{--lit:var(--light)}}")

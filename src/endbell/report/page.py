@@ -73,7 +73,7 @@ def _sections(verdict: Verdict, reference: Reference, dossier: Dossier) -> list[
         timelines(verdict, reference),
         findings.claim(verdict, reference),
         findings.parts(verdict, reference),
-        findings.marks(verdict),
+        findings.marks(verdict, reference),
         findings.deliveries(verdict),
         findings.assemblies(verdict),
         findings.conflicts(verdict),

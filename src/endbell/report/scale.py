@@ -26,7 +26,7 @@ WIDE_YEARS = 4
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """Whole years ``first_year``..``last_year``, weeks ``first`` (in) to ``end`` (out), at x0..x1."""
+    """Whole years: weeks ``first`` (in) to ``end`` (out), drawn from x0 to x1."""
 
     first_year: int
     last_year: int
@@ -78,9 +78,9 @@ def year_start(year: int) -> int:
 
 
 def weeks_of_reading(reading: WeighedReading) -> tuple[int | None, int | None]:
-    """First and last week (indices) of a reading, None where it is open; by Thursdays, as the model.
+    """First and last week (indices) of a reading, None where it is open.
 
-    An interval shorter than a week covers every week it touches.
+    By Thursdays, as the model has it. An interval shorter than a week covers every week it touches.
     """
     a, b = reading.first, reading.last
     if a is not None and b is not None and (b - a).days < 6:
@@ -121,14 +121,14 @@ def fit(
 ) -> Scale:
     """The scale for a plot from x0 to x1.
 
-    ``gap``: room for a break; ``least``: the narrowest a segment may be; ``most``: how many segments
-    are drawn at most (the nearest are joined until they fit); ``around``: years added on either
-    side of a lone year; ``readings``: whether the marks' readings stretch the axis too.
+    ``gap``: room for a break; ``least``: the narrowest a segment may be; ``most``: how many
+    segments are drawn at most (the nearest are joined until they fit); ``around``: years added on
+    either side of a lone year; ``readings``: whether the marks' readings stretch the axis too.
     """
     spans = joined(interesting(verdict, readings=readings), JOIN_YEARS)
     while len(spans) > most:
         spans = joined(spans, min(b[0] - a[1] for a, b in pairwise(spans)) + 1)
-    if len(spans) == 1 and spans[0][1] - spans[0][0] < 2 * around:
+    if len(spans) == 1 and spans[0][0] == spans[0][1]:
         spans = [(spans[0][0] - around, spans[0][1] + around)]
     weeks = [(year_start(a), year_start(b + 1)) for a, b in spans]
     widths = _shares([b - a for a, b in weeks], x1 - x0 - gap * (len(spans) - 1), least)
@@ -156,7 +156,7 @@ def joined(spans: Iterable[tuple[int, int]], apart: int) -> list[tuple[int, int]
 
 
 def labelled_years(segment: Segment, room: float) -> list[int]:
-    """The years of a segment whose label fits in ``room`` units: all, or every 2nd, 5th, 10th, 20th."""
+    """The years of a segment whose label fits in ``room`` units: all, every 2nd, 5th, 10th..."""
     per_year = (segment.x1 - segment.x0) / len(segment.years)
     for step in (1, 2, 5, 10, 20, 50):
         years = [y for y in segment.years if y % step == 0]
@@ -170,7 +170,7 @@ def _year(week: int) -> int:
 
 
 def _shares(weeks: list[int], room: float, least: float) -> list[float]:
-    """Widths in proportion to weeks, none below ``least`` (what that takes comes off the others)."""
+    """Widths in proportion to weeks, none below ``least`` (taken off the others)."""
     least = min(least, room / len(weeks))
     small = {i for i, w in enumerate(weeks) if w * room / sum(weeks) < least}
     while True:

@@ -39,6 +39,23 @@ def tick(drawn: Tick, base: float, word: str, said: str) -> Safe:
     return el("g", *out, role="img", tabindex=0, aria_label=said, cls="tl-tick")
 
 
+def span(drawn: Tick, base: float, said: str) -> Safe:
+    """When a feature's value was fitted: a thin line with ends, since it carries no weight."""
+    out: list[Safe] = []
+    y = base - 6
+    for i, (a, b) in enumerate(drawn.stretches):
+        out.append(line(a, y, b, y, INK, "tl-hollow", stroke_width="2"))
+        if drawn.open_left and i == 0:
+            out.append(_arrow(a, y, -6))
+        if drawn.open_right and i == len(drawn.stretches) - 1:
+            out.append(_arrow(b, y, 6))
+    a, b = drawn.stretches[0][0], drawn.stretches[-1][1]
+    ends = [x for x, is_open in ((a, drawn.open_left), (b, drawn.open_right)) if not is_open]
+    out += [line(x, y - 5, x, y + 5, INK, "tl-hollow", stroke_width="2") for x in ends]
+    hit = el("rect", x=a, y=y - 8, width=max(b - a, 1.0), height=16.0, fill="none")
+    return el("g", hit, *out, role="img", tabindex=0, aria_label=said, cls="tl-tick")
+
+
 def sign(word: str, x: float, y: float) -> Safe:
     """The shape of an origin word, about 12 units across, centred at x, y: as in the tables."""
     if word in ("original", "probably original"):

@@ -11,7 +11,7 @@ from .scale import fit, labelled_years, year_start
 def strip_svg(
     verdict: Verdict, *, prefix: str = "strip", width: float = 360, height: float = 46
 ) -> str:
-    """The compact strip: the curve alone with its years, for the top of a page or a list of amps."""
+    """The compact strip: the curve alone with its years, for a page's top or a list of amps."""
     scale = fit(verdict, x0=1, x1=width - 1, gap=12, least=36, most=4, readings=False)
     out: list[Safe] = [curve_panel(verdict, scale, 2, height - 20)]
     for s in scale.segments:

@@ -15,20 +15,28 @@ from .wording import (
     RESULTS,
     SIGNS,
     beside,
-    caution_at,
+    by_level,
     conflict_words,
     headline,
     kind_words,
     marks_said,
     reading_words,
+    sentence_case,
     title_of_class,
     verbatim,
+    weighty,
 )
 
 if TYPE_CHECKING:
     from rich.text import Text
 
 NARROWEST = 40
+
+CHECKS_SHOWN = 3
+"""Next checks listed for a level; the page lists all."""
+
+CLAUSES_SHOWN = 6
+"""Clauses of the claim listed, the weakest; the page lists all."""
 
 STYLES = {"": "", "strong": "bold", "soft": "dim", "head": "bold underline", "warn": "bold yellow"}
 """Style of a piece -> how rich shows it."""
@@ -70,7 +78,7 @@ def _written(verdict: Verdict, reference: Reference | None, width: int, unicode:
     _conflicts(pen, verdict)
     _next(pen, verdict, reference)
     _not_weighed(pen, verdict)
-    _cautions(pen, verdict)
+    _cautions(pen, verdict, reference)
     return pen
 
 
@@ -128,9 +136,13 @@ def _claim(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
         else f"The whole holds with {percent(claim.p)}."
     )
     pen.say(f"{whole} Weakest: {claim.weakest}." if claim.weakest else whole)
-    for clause in claim.clauses:
+    ranked = sorted(claim.clauses, key=lambda c: -1.0 if c.p is None else c.p)
+    kept = ranked if len(ranked) <= CLAUSES_SHOWN else ranked[: CLAUSES_SHOWN - 1]
+    for clause in kept:
         said = "can't be judged" if clause.p is None else percent(clause.p)
         pen.say(f"{clause.clause}: {said}", first="  - ", indent=4)
+    if rest := ranked[len(kept) :]:
+        pen.say(f"{len(rest)} more, each at least {percent(rest[0].p)}", first="  - ", indent=4)
     if claim.not_looked_at:
         pen.say(f"Not looked at, and so not counted as original: {listed(claim.not_looked_at)}.")
     if claim.unjudged:
@@ -152,9 +164,9 @@ def _about(m: MarkVerdict) -> str:
         how.append(mark.legibility)
     if mark.result in RESULTS:
         how.append(RESULTS[mark.result])
-    found = sorted(m.readings, key=lambda r: -r.p)
-    best = "; ".join(f"{reading_words(r)}, {percent(r.p)}" for r in found[:3])
-    more = f"; {len(found) - 3} more" if len(found) > 3 else ""
+    found, rest = weighty(m, 3)
+    best = "; ".join(f"{reading_words(r)}, {percent(r.p)}" for r in found)
+    more = f"; {len(rest)} more, {percent(sum(r.p for r in rest))} in all" if rest else ""
     if not m.weighed:
         return f"{', '.join(how)}: not weighed"
     fit = f"moved the date by {bits(m.influence_bits)}, fit {conflict_words(m)}"
@@ -176,14 +188,20 @@ def _next(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
     pen.head("What to look at next")
     if verdict.next_says or not verdict.next:
         pen.say(verdict.next_says or "No check is known that is worth its minutes.")
-    for i, check in enumerate(verdict.next, start=1):
-        caution = caution_at(reference, check.level, check.caution)
-        if caution:
-            pen.say(f"Caution: {caution}", first=f"{i:>2}. ", indent=4, style="warn")
-        what = f"{check.title} on {check.part}: {minutes(check.minutes)}, {LEVELS.get(check.level, check.level)};"
-        settles = f" to settle {check.settles}" if check.settles else ""
-        lead = "    " if caution else f"{i:>2}. "
-        pen.say(f"{what} {bits(check.gain_bits)} expected{settles}", first=lead, indent=4)
+    cautions = reference.cautions if reference is not None else {}
+    for level, checks in by_level(verdict.next):
+        pen.say(sentence_case(LEVELS.get(level, level)), style="strong")
+        before = cautions.get(level, "")
+        if before:
+            pen.say(f"Caution: {before}", first="  ! ", indent=4, style="warn")
+        for check in checks[:CHECKS_SHOWN]:
+            if check.caution and check.caution != before:
+                pen.say(f"Caution: {check.caution}", first="  ! ", indent=4, style="warn")
+            what = f"{sentence_case(check.title)} ({check.part}): {minutes(check.minutes)}"
+            settles = f" to settle {check.settles}" if check.settles else ""
+            pen.say(f"{what}, {bits(check.gain_bits)} expected{settles}", first="  - ", indent=4)
+        if len(checks) > CHECKS_SHOWN:
+            pen.say(f"and {len(checks) - CHECKS_SHOWN} more", first="    ", indent=4, style="soft")
 
 
 def _not_weighed(pen: Pen, verdict: Verdict) -> None:
@@ -203,11 +221,15 @@ def _not_weighed(pen: Pen, verdict: Verdict) -> None:
         )
 
 
-def _cautions(pen: Pen, verdict: Verdict) -> None:
-    if not verdict.cautions and not verdict.notes:
+def _cautions(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
+    """Cautions that did not already stand with a step, and remarks."""
+    known = reference.cautions if reference is not None else {}
+    said = {c for n in verdict.next for c in (n.caution, known.get(n.level, ""))}
+    cautions = [c for c in verdict.cautions if c not in said]
+    if not cautions and not verdict.notes:
         return
     pen.head("Cautions and remarks")
-    for caution in verdict.cautions:
+    for caution in cautions:
         pen.say(caution, first="  ! ", indent=4, style="warn")
     for note in verdict.notes:
         pen.say(note, first="  - ", indent=4)

@@ -7,44 +7,30 @@ and word: nothing is said by colour alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 from ..chronology.verdict import Verdict
 from ..reference.types import Reference
-from .cells import cut
 from .curve import background, curve_panel, set_bars
-from .markup import Safe, el, join, visible
+from .lanes import Lanes, Layout, sheets
+from .markup import Safe, el
 from .numbers import percent
-from .rows import AssemblyRows, MarkRow, PartRows, part_title, rows
+from .rows import rows
 from .scale import Scale, fit, labelled_years, year_start
-from .shapes import INK, RULE, SOFT, label, line, sign, tick
-from .wording import kind_words, origin_words, pieces, tick_words, verbatim
+from .shapes import INK, RULE, SOFT, label, line
+from .wording import pieces
 
-
-@dataclass(frozen=True, slots=True)
-class Layout:
-    """Where things stand. ``x0``/``x1``: the plot; ``says_x``: the words beside a row (None: above it)."""
-
-    width: float
-    x0: float
-    x1: float
-    says_x: float | None
-    text_chars: int
-    title_chars: int
-    gap: float
-    least: float
-    most: int
-    year_room: float
-
-
-WIDE = Layout(960, 268, 772, 784, 28, 32, 22, 48, 5, 42)
+WIDE = Layout(960, 262, 756, 768, 26, 32, 22, 48, 5, 42)
 NARROW = Layout(340, 34, 334, None, 34, 40, 16, 42, 4, 40)
 
 CURVE_TOP = 24.0
 CURVE_HEIGHT = 64.0
 BARS_TOP = CURVE_TOP + CURVE_HEIGHT + 6
-ROWS_TOP = BARS_TOP + 52
+ROWS_TOP = BARS_TOP + 50
+FOOT = 26.0
+
+PAPER_HEIGHT = 1400.0
+"""A drawing this high still fits a sheet of A4 or Letter at a size that can be read."""
 
 
 def timeline_svg(
@@ -59,10 +45,39 @@ def timeline_svg(
 
     ``narrow``: laid out for a phone (labels above the rows). ``prefix`` keeps ids and link targets
     apart where a page holds two. ``links``: a row's label leads to ``#mark-N``. Titles of classes
-    come from ``reference``. Every tick, row and band is named in words and reached by keyboard.
+    and the spans of features come from ``reference``. Every tick, row and band is named in words
+    and reached by keyboard.
     """
     layout = NARROW if narrow else WIDE
-    scale = fit(
+    scale = _scale(verdict, layout)
+    groups = rows(verdict, scale, reference)
+    (lanes,) = sheets(groups, layout, reference, top=ROWS_TOP, links=links)
+    return _drawing(verdict, scale, layout, lanes, prefix, "narrow" if narrow else "wide")
+
+
+def timeline_sheets(
+    verdict: Verdict,
+    reference: Reference | None = None,
+    *,
+    prefix: str = "tp",
+    limit: float = PAPER_HEIGHT,
+) -> list[str]:
+    """The time line for paper: as many drawings as keep each below ``limit`` units of height.
+
+    Each has the axis, the curve and its own rows; parts are never split. Width: 960 units.
+    """
+    scale = _scale(verdict, WIDE)
+    groups = rows(verdict, scale, reference)
+    return [
+        _drawing(verdict, scale, WIDE, lanes, f"{prefix}{i}", "paper")
+        for i, lanes in enumerate(
+            sheets(groups, WIDE, reference, top=ROWS_TOP, links=False, limit=limit - FOOT)
+        )
+    ]
+
+
+def _scale(verdict: Verdict, layout: Layout) -> Scale:
+    return fit(
         verdict,
         x0=layout.x0,
         x1=layout.x1,
@@ -70,12 +85,12 @@ def timeline_svg(
         least=layout.least,
         most=layout.most,
     )
-    drawn: list[Safe] = []
-    y = ROWS_TOP
-    for group in rows(verdict, scale):
-        block, y = _assembly(group, y, layout, reference, links)
-        drawn.append(block)
-    height = y + 26
+
+
+def _drawing(
+    verdict: Verdict, scale: Scale, layout: Layout, lanes: Lanes, prefix: str, cls: str
+) -> Safe:
+    y = lanes.bottom
     return el(
         "svg",
         el("title", f"Time line of {verdict.dossier}", id=f"{prefix}-title"),
@@ -84,10 +99,10 @@ def timeline_svg(
         _axis(scale, layout, y),
         curve_panel(verdict, scale, CURVE_TOP, CURVE_HEIGHT),
         set_bars(verdict, scale, BARS_TOP, label_x=layout.x0 - 6),
-        *drawn,
+        *lanes.drawn,
         xmlns="http://www.w3.org/2000/svg",
-        cls="timeline narrow" if narrow else "timeline wide",
-        viewBox=f"0 0 {layout.width:g} {height:g}",
+        cls=f"timeline {cls}",
+        viewBox=f"0 0 {layout.width:g} {y + FOOT:g}",
         role="group",
         aria_labelledby=f"{prefix}-title {prefix}-desc",
         font_family="system-ui, sans-serif",
@@ -136,88 +151,3 @@ def _axis(scale: Scale, layout: Layout, bottom: float) -> Safe:
                 out.append(line(middle + dx - 3, at + 5, middle + dx + 3, at - 5, SOFT, "tl-axis"))
         out.append(line(middle, 28, middle, bottom - 8, RULE, "tl-break", stroke_dasharray="1 5"))
     return el("g", *out, aria_hidden="true")
-
-
-def _assembly(
-    group: AssemblyRows, y: float, layout: Layout, reference: Reference | None, links: bool
-) -> tuple[Safe, float]:
-    title = group.id.capitalize()
-    if group.married is not None:
-        title += f" (another amp's: {percent(group.married.married)})"
-    out = [label(title, 4, y + 18, "tl-assembly", font_weight="bold", fill=SOFT)]
-    y += 26
-    for part in group.parts:
-        block, y = _part(part, y, layout, reference, links)
-        out.append(block)
-    return el("g", *out, role="group", aria_label=title, cls="tl-group"), y + 6
-
-
-def _part(
-    part: PartRows, y: float, layout: Layout, reference: Reference | None, links: bool
-) -> tuple[Safe, float]:
-    verdict = part.part
-    title = part_title(part, reference)
-    says = origin_words(verdict) if verdict is not None else "not judged"
-    out = [line(4, y, layout.width - 4, y, RULE, "tl-rule")]
-    out.append(sign(verdict.word if verdict is not None else "", 13, y + 15))
-    out.append(
-        label(cut(visible(title), layout.title_chars), 28, y + 19, "tl-part", font_weight="600")
-    )
-    if layout.says_x is not None:
-        out.append(label(says, layout.says_x, y + 19, "tl-says"))
-        y += 28
-    else:
-        out.append(label(says, 28, y + 36, "tl-says"))
-        y += 44
-    for row in part.marks:
-        block, y = _mark(row, y, layout, verdict.word if verdict is not None else "", links)
-        out.append(block)
-    return el("g", *out, role="group", aria_label=f"{title}: {says}"), y
-
-
-def _mark(row: MarkRow, y: float, layout: Layout, word: str, links: bool) -> tuple[Safe, float]:
-    mark = row.mark.mark
-    shown = visible(verbatim(mark)) or kind_words(mark)
-    lines = [row.says, *row.outside]
-    number = label(str(mark.n), 46, y + 17, "tl-n", text_anchor="end", fill=SOFT)
-    short = cut(shown, layout.text_chars)
-    text = label(short, 56, y + 17, "tl-text", font_family="monospace")
-    target = el(
-        "rect",
-        x=4.0,
-        y=y,
-        width=layout.x0 - 8 if layout.says_x else layout.width - 8,
-        height=25.0,
-        fill="none",
-        pointer_events="all",
-    )
-    head = join(target, text)
-    said = f"mark {mark.n}, {mark.part}, {shown}: {'; '.join(lines)}"
-    if short != shown:  # a link's name has to hold what is seen of it
-        said = f"{short} {said}"
-    if links:
-        head = el("a", head, href=f"#mark-{mark.n}", aria_label=said)
-    else:
-        head = el("g", head, role="img", tabindex=0, aria_label=said)
-    if layout.says_x is not None:
-        at, step, lane = y + 17, 16, y + 24
-        x = layout.says_x
-        height = max(28.0, 12.0 + step * len(lines))
-    else:
-        at, step = y + 34, 16
-        x = 56
-        lane = y + 24 + step * len(lines) + 18
-        height = lane - y + 6
-    words = [
-        label(cut(line, 34), x, at + i * step, "tl-says", fill=INK if i == 0 else SOFT)
-        for i, line in enumerate(lines)
-    ]
-    ticks = [
-        tick(t, lane, word, tick_words(row.mark, t.reading))
-        for t in sorted(row.ticks, key=lambda t: (t.stretches[0][0], t.reading.label))
-    ]
-    lit = el(
-        "rect", x=2.0, y=y, width=layout.width - 4, height=height, rx=4, cls="tl-lit", fill="none"
-    )
-    body = el("g", number, *words, aria_hidden="true")
-    return el("g", lit, head, body, *ticks, cls=f"tl-row m{mark.n}"), y + height

@@ -6,16 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..chronology.time import thursday
-from ..chronology.verdict import MarkVerdict, PartVerdict, Verdict, WeighedReading
+from ..chronology.verdict import MarkVerdict, NextCheck, PartVerdict, Verdict, WeighedReading
 from ..dossier.types import Mark
 from ..reference.types import Reference
-from .numbers import index_of, listed, percent, span_words, week_words, years_words
+from .numbers import index_of, listed, percent, ranges, span_words, week_words, years_words
 
 SEPARATE_YEARS = 2
 """Pieces of a set further apart than this many years are told apart in words."""
 
 SAID_PIECES = 5
 """More pieces than this are counted, not listed."""
+
+SLIGHT = 0.005
+"""Readings of less weight than this are counted, not named, where there are better ones."""
 
 SIGNS = {
     "original": ("●", "O"),
@@ -42,20 +45,20 @@ RESULTS = {
 
 NOT_SEEN = (
     (
-        "Deliveries are judged within one class of part and one assembly; in this version they do not "
-        "cross classes."
+        "Deliveries are judged within one class of part and one assembly; in this version they "
+        "do not cross classes."
     ),
     (
-        "The model sees only what was typed: a mark that nobody recorded, a part that was never looked "
-        "at and a photograph that was not read count for nothing, for or against."
+        "The model sees only what was typed: a mark that nobody recorded, a part that was never "
+        "looked at and a photograph that was not read count for nothing, for or against."
     ),
     (
-        "It can't see work that leaves no trace: a part changed for one of the same date and source "
-        "looks original."
+        "It can't see work that leaves no trace: a part changed for one of the same date and "
+        "source looks original."
     ),
     (
-        "It can't see a mark that was made to deceive, beyond the stated cost of faking a feature and "
-        "the stated odds of replacement."
+        "It can't see a mark that was made to deceive, beyond the stated cost of faking a feature "
+        "and the stated odds of replacement."
     ),
     (
         "It knows the makers' practice only as far as the packs in force know it, and takes each "
@@ -161,7 +164,7 @@ def title_of_model(reference: Reference | None, model: str) -> str:
 def kind_words(mark: Mark) -> str:
     """What sort of mark it is, with the feature or quantity it is about.
 
-    >>> kind_words(Mark(1, 'ot', 'source-date-code'))
+    >>> kind_words(Mark(1, "ot", "source-date-code"))
     'source date code'
     """
     about = mark.feature or mark.quantity
@@ -197,6 +200,16 @@ def best_reading(mark: MarkVerdict) -> WeighedReading | None:
     return max(mark.readings, key=lambda r: r.p, default=None)
 
 
+def weighty(mark: MarkVerdict, most: int) -> tuple[list[WeighedReading], list[WeighedReading]]:
+    """The readings worth naming, most weight first, and the rest of them.
+
+    At least the best is named, at most ``most``; none other of less than :data:`SLIGHT`.
+    """
+    found = sorted(mark.readings, key=lambda r: -r.p)
+    count = max(1, min(most, sum(r.p >= SLIGHT for r in found)))
+    return found[:count], found[count:]
+
+
 def tick_words(mark: MarkVerdict, reading: WeighedReading) -> str:
     """One reading in words, as a screen reader says it.
 
@@ -223,13 +236,21 @@ def conflict_words(mark: MarkVerdict) -> str:
     return "not judged" if mark.conflict is None else percent(mark.conflict)
 
 
-def caution_at(reference: Reference | None, level: str, given: str = "") -> str:
-    """The caution that stands with a step of this level (the check's own first)."""
-    return given or (reference.cautions.get(level, "") if reference is not None else "")
+def by_level(checks: Sequence[NextCheck]) -> list[tuple[str, list[NextCheck]]]:
+    """Checks by how far the amp has to be opened, levels and checks in the order given."""
+    out: dict[str, list[NextCheck]] = {}
+    for check in checks:
+        out.setdefault(check.level, []).append(check)
+    return list(out.items())
+
+
+def sentence_case(text: str) -> str:
+    """The text with a capital first letter."""
+    return text[:1].upper() + text[1:]
 
 
 def marks_said(numbers: Sequence[int]) -> str:
-    """'mark 3', 'marks 3 and 7'."""
+    """'mark 3', 'marks 3 and 7', 'marks 1–12'."""
     if len(numbers) == 1:
         return f"mark {numbers[0]}"
-    return f"marks {listed([str(n) for n in numbers])}"
+    return f"marks {ranges(numbers)}"
