@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
 
@@ -34,26 +34,25 @@ def conflict_sets(joint: Joint, evidence: Sequence[PartEvidence]) -> tuple[Confl
     parts = [e.part.id for e in held if named[e.part.id] is not None]
     prior = {e.part.id: setting.origin_prior(e.part.part_class)[0] for e in held}
     by_id = {e.part.id: e for e in held}
-    found: dict[tuple[str, ...], float] = {}
-    single = {p: _p_right(joint, by_id, (p,)) for p in parts}
+    right = _Right(joint, by_id)
+    single = {p: right.of((p,)) for p in parts}
 
     def odd(p: float, chosen: tuple[str, ...]) -> bool:
         return p < bar and p < UNLIKE_PRIOR * float(np.prod([prior[c] for c in chosen]))
 
-    found.update({(p,): v for p, v in single.items() if odd(v, (p,))})
+    found: dict[tuple[str, ...], float] = {(p,): v for p, v in single.items() if odd(v, (p,))}
     rest = [p for p in parts if (p,) not in found]
-    for pair, p in _pairs(joint, by_id, rest, single).items():
-        if odd(p, pair):
-            found[pair] = p
-    triples = [
-        t for t in combinations(rest, 3)
-        if sum(1 - single[p] for p in t) > 1 - bar and not any(pair in found for pair in combinations(t, 2))
-    ]
-    triples.sort(key=lambda t: sum(single[p] for p in t))
-    for t in triples[:MOST_TRIPLES]:
-        p = _p_right(joint, by_id, t)
-        if odd(p, t):
-            found[t] = p
+    for size in (2, 3):
+        doubtful = [
+            chosen for chosen in combinations(rest, size)
+            if sum(1 - single[p] for p in chosen) > 1 - bar
+            and not any(pair in found for pair in combinations(chosen, 2))
+        ]
+        doubtful.sort(key=lambda chosen: (sum(single[p] for p in chosen), chosen))
+        for chosen in doubtful[: MOST_TRIPLES if size == 3 else None]:
+            p = right.of(chosen)
+            if odd(p, chosen):
+                found[chosen] = p
     ordered = sorted(found.items(), key=lambda f: (len(f[0]), f[1], f[0]))
     return tuple(_said(chosen, p, named) for chosen, p in ordered)
 
@@ -65,40 +64,45 @@ def _telling(e: PartEvidence, setting: Setting) -> Mark | None:
     return next(iter((*dating, *weighing)), None)
 
 
-def _pairs(
-    joint: Joint, by_id: dict[str, PartEvidence], parts: Sequence[str], single: dict[str, float]
-) -> dict[tuple[str, str], float]:
-    """P(both right) of every pair that could fall below the bar."""
-    out: dict[tuple[str, str], float] = {}
-    bar = joint.setting.assume["conflict.p_all_right"]
-    doubt = [p for p in parts if single[p] < 1 - 1e-12]
-    for pair in combinations(doubt, 2):
-        if sum(1 - single[p] for p in pair) > 1 - bar:
-            out[pair] = _p_right(joint, by_id, pair)
-    return out
+class _Right:
+    """P(parts original and their texts read as typed | everything), with each part's share kept."""
 
+    def __init__(self, joint: Joint, by_id: Mapping[str, PartEvidence]) -> None:
+        self.joint = joint
+        self.by_id = by_id
+        self._kept: dict[tuple[str, ...], Array] = {}
 
-def _p_right(joint: Joint, by_id: dict[str, PartEvidence], parts: tuple[str, ...]) -> float:
-    """P(all these parts original and their texts read as typed | everything)."""
-    factor: Array = np.ones((1, 1, 1))
-    married: dict[str, None] = {}
-    units: dict[Unit, list[str]] = {}
-    for p in parts:
-        units.setdefault(unit_of(p, joint.units), []).append(p)
-    for unit, mine in units.items():
+    def of(self, parts: tuple[str, ...]) -> float:
+        """For one to three parts."""
+        joint = self.joint
+        units: dict[Unit, list[str]] = {}
+        for p in parts:
+            units.setdefault(unit_of(p, joint.units), []).append(p)
+        factor: Array = np.ones((1, 1, 1))
+        for unit, mine in units.items():
+            factor = factor * self._ratio(unit, tuple(mine))
+        for assembly in dict.fromkeys(u.assembly for u in units):
+            b = joint.belongs(assembly)
+            factor = factor * (b[:, :, joint.active] if b.shape[2] > 1 else b)
+        return min(joint.expect(factor), 1.0)
+
+    def _ratio(self, unit: Unit, mine: tuple[str, ...]) -> Array:
+        if mine in self._kept:
+            return self._kept[mine]
+        joint = self.joint
         cut = joint.active_units[unit]
         right = cut
-        if any(_unsure(r) for p in mine for _, r in by_id[p].read):
-            typed = [_as_typed(by_id[p]) if p in mine else by_id[p] for p in unit.parts if p in by_id]
-            right = unit_of(mine[0], part_units(typed, joint.setting)).on(joint.weeks[joint.active])
+        if any(_unsure(r) for p in mine for _, r in self.by_id[p].read):
+            typed = [
+                _as_typed(self.by_id[p]) if p in mine else self.by_id[p]
+                for p in unit.parts if p in self.by_id
+            ]
+            held = unit_of(mine[0], part_units(typed, joint.setting))
+            right = held.on(joint.weeks[joint.active])
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = right.all_original(mine) / cut.values
-        factor = factor * np.where(cut.values > 0, ratio, 0.0)
-        married[unit.assembly] = None
-    for assembly in married:
-        b = joint.belongs(assembly)
-        factor = factor * (b[:, :, joint.active] if b.shape[2] > 1 else b)
-    return min(joint.expect(factor), 1.0)
+        self._kept[mine] = np.where(cut.values > 0, ratio, 0.0)
+        return self._kept[mine]
 
 
 def _unsure(reading: MarkReading) -> bool:

@@ -13,6 +13,9 @@ from .workspace import Workspace
 
 SPARSE_RUNS = 60
 
+REACH = 2600
+"""Lags told apart when looking backwards, in weeks: old stock of 50 years is below 1e-10."""
+
 
 @dataclass(frozen=True, eq=False)
 class LagTable:
@@ -58,7 +61,8 @@ class LagTable:
     def backward(self, weight: Array, weeks: IntArray) -> Array:
         """sum over B, u of weight(u, B) P(L = B - D | u), for every D; shape (size,).
 
-        ``weight``: (U or 1, len(weeks)) on the given build weeks.  What is dropped is below 1e-18 of the whole.
+        ``weight``: (U or 1, len(weeks)) on the given build weeks.  What is dropped is below 1e-18 of
+        the whole by week, and lags beyond REACH, which hold less than 1e-9.
         """
         total = weight.sum(axis=0)
         peak = total.max(initial=0.0)
@@ -69,16 +73,27 @@ class LagTable:
         n = hi - lo
         dense = np.zeros((self.table.shape[0], n))
         dense[:, hi - 1 - weeks[held]] = weight[:, held]  # turned round, for the correlation
-        length = _fast_length(n + self.table.shape[1])
+        length = 1024
+        while length < n + REACH:
+            length *= 2
         if length >= self.length:
             length, spectrum = self.length, self.spectrum
         else:
-            spectrum = np.fft.rfft(self.table, length, axis=1)
+            spectrum = self._short_spectrum(length)
         full = np.fft.irfft((np.fft.rfft(dense, length) * spectrum).sum(axis=0), length)
         # full[k]: k = (hi - 1 - B) + (L + EARLY), D = B - L -> k = hi - 1 + EARLY - D
         k = hi - 1 + EARLY - np.arange(self.size)
         out = np.where((k >= 0) & (k < length), full[np.clip(k, 0, length - 1)], 0.0)
         return np.maximum(out, 0.0)
+
+    def _short_spectrum(self, length: int) -> Array:
+        if length not in self._spectra:
+            self._spectra[length] = np.fft.rfft(self.table[:, :REACH], length, axis=1)
+        return self._spectra[length]
+
+    @cached_property
+    def _spectra(self) -> dict[int, Array]:
+        return {}
 
     def _smoothed(self, pattern: Array) -> Array:
         # as wide as the table: values beyond its end would lie after the grid anyway

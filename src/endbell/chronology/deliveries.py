@@ -8,7 +8,7 @@ docs/model.md, section 6.  Arrays have the axes (model or 1, stock age or 1, wee
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -19,7 +19,6 @@ from .partitions import (
     Component,
     Counts,
     Poly,
-    everything,
     given_among,
     rising,
 )
@@ -96,19 +95,13 @@ class Deliveries:
     @cached_property
     def polys(self) -> tuple[Poly, ...]:
         """Every component summed with nothing asked of it."""
-        return tuple(c.poly(everything, single=self.single) for c in self.components)
-
-    def where(self, coefficients: Mapping[int, Coefficient]) -> Array:
-        """The likelihood with the terms of some components weighted."""
-        if len(coefficients) == 1:
-            ((i, weight),) = coefficients.items()
-            return self.with_poly(i, self.components[i].poly(weight, single=self.single))
-        return self.combine(
-            [
-                c.poly(coefficients[i], single=self.single) if i in coefficients else self.polys[i]
-                for i, c in enumerate(self.components)
-            ]
+        return tuple(
+            c.poly_by_original(lambda _o, _k: 1.0, single=self.single) for c in self.components
         )
+
+    def where(self, i: int, weight: Coefficient) -> Array:
+        """The likelihood with the terms of one component weighted."""
+        return self.with_poly(i, self.components[i].poly(weight, single=self.single))
 
     def with_poly(self, i: int, poly: Poly) -> Array:
         """The likelihood with component i's sum replaced; the others are mixed once and kept."""
@@ -155,16 +148,26 @@ class Deliveries:
 
     def all_original(self, parts: Sequence[str]) -> Array:
         """The likelihood with all of ``parts`` original."""
-        def among(counts: Counts) -> Coefficient:
-            return lambda o, _l, k: given_among(o, k, counts)
-
-        return self.where({i: among(c) for i, c in self.counts_of(parts).items()})
+        wanted = self.counts_of(parts)
+        polys = {
+            i: self.components[i].poly_by_original(
+                lambda o, k, a=counts: given_among(o, k, a), single=self.single
+            )
+            for i, counts in wanted.items()
+        }
+        if len(polys) == 1:
+            ((i, poly),) = polys.items()
+            return self.with_poly(i, poly)
+        return self.combine([polys.get(i, p) for i, p in enumerate(self.polys)])
 
     def original(self, part: str) -> Array:
         """The likelihood with the part original (parts alike share the answer)."""
         i, tau = self.component_of(part)
         if (i, tau) not in self._original:
-            self._original[(i, tau)] = self.where({i: lambda o, l, k: o[tau] / k[tau]})
+            poly = self.components[i].poly_by_original(
+                lambda o, k: o[tau] / k[tau], single=self.single
+            )
+            self._original[(i, tau)] = self.with_poly(i, poly)
         return self._original[(i, tau)]
 
     @cached_property
@@ -174,8 +177,8 @@ class Deliveries:
     def origins(self, part: str) -> tuple[Array, Array, Array]:
         """The likelihood with the part original, later, period."""
         i, tau = self.component_of(part)
-        later = self.where({i: lambda o, l, k: l[tau] / k[tau]})
-        period = self.where({i: lambda o, l, k: (k[tau] - o[tau] - l[tau]) / k[tau]})
+        later = self.where(i, lambda o, l, k: l[tau] / k[tau])
+        period = self.where(i, lambda o, l, k: (k[tau] - o[tau] - l[tau]) / k[tau])
         return self.original(part), later, period
 
     def together(self, parts: Sequence[str]) -> Array | None:

@@ -14,7 +14,7 @@ from .plan import DatedText, Kind, Plan
 from .setting import Setting
 from .texts import delivered, interval_likelihood, week_likelihood
 from .time import Array, week_of
-from .undated import Grouped, Undated, UndatedPart
+from .undated import Grouped, Undated, UndatedPart, feature_patterns
 from .units import AmpUnit, DatedUnit, RepairedUnit, UndatedUnit, Unit
 from .workspace import Same
 from .categories import measured_fit
@@ -373,7 +373,11 @@ def _undated_units(parts: Sequence[PartEvidence], setting: Setting) -> list[Unda
         marks = tuple(
             mark.n for i in members for mark, _ in parts[i].read if _weighs(mark, parts[i])
         )
-        out.append(UndatedUnit(parts[members[0]].part.assembly, marks, Undated([made[i] for i in members])))
+        chosen = [made[i] for i in members]
+        seen = tuple(tuple((g.group, Same(g.category), g.value) for g in p.grouped) for p in chosen)
+        patterns = setting.workspace.get(("patterns", seen), lambda c=chosen: feature_patterns(c))
+        unit = Undated(chosen, patterns)
+        out.append(UndatedUnit(parts[members[0]].part.assembly, marks, unit))
     return out
 
 

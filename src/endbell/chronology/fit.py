@@ -22,7 +22,7 @@ from .verdict import WeighedReading
 
 MOST_READINGS = 12
 LEAST_READING = 1e-6
-TIE = 1e-9
+TIE = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +32,7 @@ class Fit:
 
 
 def mid_p(mass: Array, seen: float) -> float:
-    """P(less likely) + P(equally likely)/2 of a discrete distribution (ties to 1e-9 relative)."""
+    """P(less likely) + P(equally likely)/2 of a discrete distribution (equal: to a millionth)."""
     whole = float(mass.sum())
     if whole <= 0:
         return 1.0

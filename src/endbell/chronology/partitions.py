@@ -103,6 +103,39 @@ class Component:
             return self._poly_of_one(weight, single)
         return self._sum(self.partitions(0), self.partitions(1), self.size, weight, single, (0, 0))
 
+    def poly_by_original(
+        self, weight: Callable[[Counts, Counts], float], *, single: bool
+    ) -> Poly:
+        """The same where the weight looks at the originals only: their terms are kept."""
+        if self.size == (1,):
+            return self._poly_of_one(lambda o, _l, k: weight(o, k), single)
+        out: Poly = {}
+        for o, poly in self._by_original(single).items():
+            scale = weight(o, self.size)
+            if scale == 0.0:
+                continue
+            for key, a in poly.items():
+                term = a if scale == 1.0 else scale * a
+                out[key] = out[key] + term if key in out else term
+        return out
+
+    def _by_original(self, single: bool) -> Mapping[Counts, Poly]:
+        if single not in self._terms:
+            found: dict[Counts, Poly] = {}
+            for o in product(*(range(s + 1) for s in self.size)):
+                only = self._sum(
+                    {o: self.partitions(0)[o]} if o in self.partitions(0) else {},
+                    self.partitions(1), self.size, everything, single, (0, 0),
+                )
+                if only:
+                    found[o] = only
+            self._terms[single] = found
+        return self._terms[single]
+
+    @cached_property
+    def _terms(self) -> dict[bool, Mapping[Counts, Poly]]:
+        return {}
+
     def _poly_of_one(self, weight: Coefficient, single: bool) -> Poly:
         """The same for one part alone, spelled out: it is by far the commonest case."""
         f, g = self.blocks.get((1,), (None, None))
@@ -228,9 +261,8 @@ class Component:
     ) -> Poly:
         """sum over (originals, later, period) of multinomial * W_O * W_L * period terms."""
         out: Poly = {}
-        for o in product(*(range(s + 1) for s in size)):
-            w_o = original.get(o)
-            if w_o is None:
+        for o, w_o in original.items():
+            if any(c > s for c, s in zip(o, size, strict=True)):
                 continue
             left = tuple(s - c for s, c in zip(size, o, strict=True))
             beside = self._beside(o, left, later, ways(size, o), size, weight, single, shift[1])
@@ -259,9 +291,8 @@ class Component:
     ) -> dict[int, Array]:
         """Later and period replacements among what is not original, by the number of later ones."""
         out: dict[int, Array] = {}
-        for l in product(*(range(s + 1) for s in left)):
-            w_l = later.get(l)
-            if w_l is None:
+        for l, w_l in later.items():
+            if any(c > s for c, s in zip(l, left, strict=True)):
                 continue
             scale = scale_o * ways(left, l) * weight(o, l, size)
             if scale == 0.0:

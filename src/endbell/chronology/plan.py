@@ -96,6 +96,7 @@ class Plan:
         self.sources = sources
         self._ws = workspace
         self.size = lags.original.size
+        self.parts = tuple(p for kind in self.kinds for p in kind.parts)
         self._kept: dict[str, Array] = {}
         self.place = {part: k for k, kind in enumerate(self.kinds) for part in kind.parts}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 
@@ -32,21 +32,26 @@ class UndatedPart:
     grouped: tuple[Grouped, ...] = field(default=())
 
     def on(self, weeks: IntArray) -> UndatedPart:
+        """The same on some build weeks only (grouped features are summed before, on all of them)."""
         return UndatedPart(
             self.part, _cut(self.original, weeks), _cut(self.later, weeks), _cut(self.period, weeks),
-            tuple(Grouped(g.group, g.category.on(weeks), g.value) for g in self.grouped),
+            self.grouped,
         )
+
+
+Pattern = tuple[bool, ...]
+"""Which parts are original."""
 
 
 class Undated:
     """Parts whose features share groups, summed over their origins together. Shape (M or 1, 1, size)."""
 
-    def __init__(self, parts: Sequence[UndatedPart]) -> None:
+    def __init__(
+        self, parts: Sequence[UndatedPart], features: Mapping[Pattern, Array] | None = None
+    ) -> None:
+        """``features``: P(all grouped features | which are original), where it is known already."""
         self.parts = tuple(parts)
-        self._groups: dict[str, list[tuple[int, Grouped]]] = {}
-        for i, p in enumerate(self.parts):
-            for g in p.grouped:
-                self._groups.setdefault(g.group, []).append((i, g))
+        self.features = feature_patterns(self.parts) if features is None else features
 
     def total(self) -> Array:
         """Likelihood of everything seen on these parts."""
@@ -65,39 +70,58 @@ class Undated:
 
     def on(self, weeks: IntArray) -> Undated:
         """The same parts on some build weeks only."""
-        return Undated([p.on(weeks) for p in self.parts])
+        return Undated(
+            [p.on(weeks) for p in self.parts], {k: _cut(a, weeks) for k, a in self.features.items()}
+        )
 
     def _sum(self, only: dict[int, tuple[str, ...]]) -> Array:
         total: Array = np.zeros((1, 1))
-        for pattern in product((True, False), repeat=len(self.parts)):
-            term: Array | None = np.ones((1, 1))
-            for i, (original, p) in enumerate(zip(pattern, self.parts, strict=True)):
-                allowed = only.get(i, ("original", "later", "period"))
-                term = term * _state(p, original, allowed) if term is not None else None
-                if term is not None and not np.any(term):
+        every = ("original", "later", "period")
+        states = [
+            (_state(p, True, only.get(i, every)), _state(p, False, only.get(i, every)))
+            for i, p in enumerate(self.parts)
+        ]
+        for pattern, features in self.features.items():
+            term: Array | None = features
+            for original, (yes, no) in zip(pattern, states, strict=True):
+                state = yes if original else no
+                if state is None or term is None:
                     term = None
-            if term is None:
-                continue
-            for seen in self._groups.values():
-                originals = [(g.category, g.value) for i, g in seen if pattern[i]]
-                if originals:
-                    term = term * joint_seen(originals)
-                for i, g in seen:
-                    if not pattern[i]:
-                        term = term * g.category.replaced(g.value)
-            total = total + term
+                    break
+                term = term * state
+            if term is not None:
+                total = total + term
         return total[:, None, :]
 
 
-def _state(p: UndatedPart, original: bool, allowed: Sequence[str]) -> Array:
-    if original:
-        return p.original if "original" in allowed else np.zeros((1, 1))
-    out = np.zeros((1, 1))
-    if "later" in allowed:
-        out = out + p.later
-    if "period" in allowed:
-        out = out + p.period
+def feature_patterns(parts: Sequence[UndatedPart]) -> Mapping[Pattern, Array]:
+    """P(all grouped features seen | which parts are original), for every pattern; (M or 1, size or 1)."""
+    groups: dict[str, list[tuple[int, Grouped]]] = {}
+    for i, p in enumerate(parts):
+        for g in p.grouped:
+            groups.setdefault(g.group, []).append((i, g))
+    out: dict[Pattern, Array] = {}
+    for pattern in product((True, False), repeat=len(parts)):
+        term: Array = np.ones((1, 1))
+        for seen in groups.values():
+            originals = [(g.category, g.value) for i, g in seen if pattern[i]]
+            if originals:
+                term = term * joint_seen(originals)
+            for i, g in seen:
+                if not pattern[i]:
+                    term = term * g.category.replaced(g.value)
+        out[pattern] = term
     return out
+
+
+def _state(p: UndatedPart, original: bool, allowed: Sequence[str]) -> Array | None:
+    """Weight of a part being original (or not), None if that is nothing."""
+    if original:
+        found = p.original if "original" in allowed else None
+    else:
+        rest = [a for name, a in (("later", p.later), ("period", p.period)) if name in allowed]
+        found = sum(rest[1:], rest[0]) if rest else None
+    return found if found is not None and found.any() else None
 
 
 def _cut(a: Array, weeks: IntArray) -> Array:

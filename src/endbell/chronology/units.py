@@ -92,7 +92,7 @@ class UndatedUnit:
     undated: Undated
     known: Array | None = None  # the values, where they have been worked out already
 
-    @property
+    @cached_property
     def parts(self) -> tuple[str, ...]:
         return tuple(p.part for p in self.undated.parts)
 
@@ -128,7 +128,7 @@ class DatedUnit:
 
     @property
     def parts(self) -> tuple[str, ...]:
-        return tuple(p for kind in self.plan.kinds for p in kind.parts)
+        return self.plan.parts
 
     @cached_property
     def deliveries(self) -> Deliveries:
