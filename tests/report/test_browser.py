@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 import pytest
-from browser import VENDOR, chromium
-from conftest import CASES, two_decades
 from playwright.sync_api import Browser, Page
 
 from endbell.report import page
+
+from .browser import VENDOR, chromium
+from .cases import CASES, two_decades
 
 PHONE, DESK = 360, 1280
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]

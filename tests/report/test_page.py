@@ -8,7 +8,12 @@ from hashlib import sha256
 from itertools import pairwise
 
 import pytest
-from conftest import (
+
+from endbell.report import page
+from endbell.report.markup import visible
+from endbell.report.wording import verbatim
+
+from .cases import (
     CASES,
     Case,
     hostile,
@@ -18,11 +23,7 @@ from conftest import (
     swapped_loudspeaker,
     two_decades,
 )
-from markup_check import read
-
-from endbell.report import page
-from endbell.report.markup import visible
-from endbell.report.wording import verbatim
+from .markup_check import read
 
 
 def page_of(case: Case) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from conftest import Case, single_year, swapped_loudspeaker, two_decades
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -12,6 +11,8 @@ from endbell.chronology.verdict import Verdict
 from endbell.report.numbers import index_of
 from endbell.report.rows import mark_row
 from endbell.report.scale import MATTERS, Scale, fit, interesting, joined, labelled_years
+
+from .cases import Case, single_year, swapped_loudspeaker, two_decades
 
 
 def scale_of(verdict: Verdict, most: int = 5) -> Scale:

@@ -7,12 +7,13 @@ import sys
 from pathlib import Path
 
 import pytest
-from conftest import CASES, Case, hostile, not_weighed, single_year, two_decades
 
 from endbell.report import terminal, terminal_renderables
 from endbell.report.cells import width_of
 from endbell.report.markup import visible
 from endbell.report.wording import headline, marks_said, verbatim
+
+from .cases import CASES, Case, hostile, not_weighed, single_year, two_decades
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from xml.etree import ElementTree
 
 import pytest
-from conftest import Case, many_marks, married_cabinet, single_year, swapped_loudspeaker
-from markup_check import read
 
 from endbell.report import strip_svg, timeline_svg
 from endbell.report.markup import visible
 from endbell.report.timeline import timeline_sheets
 from endbell.report.wording import verbatim
+
+from .cases import Case, many_marks, married_cabinet, single_year, swapped_loudspeaker
+from .markup_check import read
 
 
 def words(svg: str) -> list[str]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
-from conftest import Case, build_date, bumps, single_year, swapped_loudspeaker, two_decades
-
 from endbell.report.wording import beside, headline, origin_words, pieces
+
+from .cases import Case, build_date, bumps, single_year, swapped_loudspeaker, two_decades
 
 
 def headline_of(*peaks: tuple[int, int, float, float]) -> str:

@@ -48,7 +48,7 @@ class Fits:
         self.joint = joint
         self.setting: Setting = joint.setting
         self.evidence = evidence
-        self._weights: dict[str, tuple[DateWeight, ...]] = {}
+        self._weights: dict[tuple[DatedUnit, int], tuple[DateWeight, ...]] = {}
 
     def of(self, mark: Mark, reading: MarkReading, log_change: float) -> Fit:
         """The fit of one mark; ``log_change``: ln evidence without it minus with it."""
@@ -69,15 +69,16 @@ class Fits:
     # -- marks that date their part ---------------------------------------------------------------
 
     def _dated(self, mark: Mark, reading: MarkReading, holder: PartEvidence, unit: DatedUnit) -> Fit:
-        if mark.part not in self._weights:
-            self._weights[mark.part] = date_weights(self.joint, unit, mark.part)
+        key = (unit, unit.plan.place[mark.part])  # parts that are alike share the answer
+        if key not in self._weights:
+            self._weights[key] = date_weights(self.joint, unit, mark.part)
         others = np.ones(self.setting.grid.size)
         for other, read in holder.read:
             if other.n != mark.n and dates_part(other, read, holder.part, self.setting):
                 others = others * sum(
                     (t.made for t in texts_of(other, read, self.setting)), np.zeros_like(others)
                 )
-        weights = self._weights[mark.part]
+        weights = self._weights[key]
         alone = sum(dates_part(m, r, holder.part, self.setting) for m, r in holder.read) == 1
         if reading.dating == "week-code":
             by_source: dict[object, Array] = {w.source: w.weeks * others for w in weights}

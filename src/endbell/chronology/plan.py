@@ -69,7 +69,7 @@ class Lags:
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """One way the texts of a delivery agree: its date as h over D, and P(source), (M or 1, size) and (M or 1,)."""
+    """One way the texts of a delivery agree: its date as h over D, and P(source), (M or 1, size) and (1,)."""
 
     date: Array
     original: Array | None
@@ -115,7 +115,7 @@ class Plan:
 
     @cached_property
     def period(self) -> tuple[Array, ...]:
-        """p_i(B) of every kind, (M or 1, size)."""
+        """p_i(B) of every kind, (1, size)."""
         out: list[Array] = []
         for kind in self.kinds:
             total = np.zeros((1, self.size))
@@ -202,7 +202,7 @@ class Plan:
         return self._ws.get(key, lambda: later_forward(date, self.lags.service, self._ws))
 
     def block_at(self, choices: Sequence[Choice], weeks: IntArray) -> tuple[Array, Array]:
-        """f_b and g_b of a delivery on some weeks, (M or 1, U, weeks) and (M or 1, 1, weeks)."""
+        """f_b and g_b of a delivery on some weeks, (M or 1, U, weeks) and (1, 1, weeks)."""
         f: Array | None = None
         g: Array | None = None
         for c in choices:
@@ -212,11 +212,8 @@ class Plan:
                 source = c.original[:, None, weeks]
                 if source.shape[0] > 1 and bool((source == source[:1]).all()):
                     source = source[:1]
-                replaced = c.replaced
-                if replaced.size > 1 and bool((replaced == replaced[0]).all()):
-                    replaced = replaced[:1]
                 made = made * source
-                fitted = fitted * replaced[:, None, None]
+                fitted = fitted * c.replaced[:, None, None]
             f = made if f is None else f + made
             g = fitted if g is None else g + fitted
         assert f is not None and g is not None

@@ -72,13 +72,13 @@ class RivalSources:
     rows: tuple[Sources, ...]
 
     def weigh(self, cells: Sequence[tuple[Vector, ...]]) -> tuple[Array, Array]:
-        """As :meth:`Sources.weigh`, stacked: shapes (M or 1, size) and (M or 1,)."""
+        """As :meth:`Sources.weigh`, stacked: (M or 1, size), and (1,): repairers don't ask the model."""
         found: dict[int, tuple[Array, float]] = {}
         for row in self.rows:
             if id(row) not in found:
                 found[id(row)] = row.weigh(cells)
         original, replaced = zip(*(found[id(row)] for row in self.rows), strict=True)
-        return np.stack(original), np.array(replaced)
+        return np.stack(original), np.array(replaced[:1])
 
 
 def supplies_of(part_class: str, model: str | None, reference: Reference) -> tuple[Supply, ...]:

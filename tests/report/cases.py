@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
-import pytest
 
 from endbell.chronology.time import thursday, week_label, week_of
 from endbell.chronology.verdict import (
@@ -516,9 +515,3 @@ CASES = {
     "hostile": hostile,
     "many marks": many_marks,
 }
-
-
-@pytest.fixture(params=sorted(CASES))
-def any_case(request: pytest.FixtureRequest) -> Case:
-    """Each of the cases in turn."""
-    return CASES[request.param]()
