@@ -13,8 +13,8 @@ from .workspace import Workspace
 
 SPARSE_RUNS = 60
 
-REACH = 2600
-"""Lags told apart when looking backwards, in weeks: old stock of 50 years is below 1e-10."""
+NOTHING = 1e-11
+"""Lags that together hold less than this are left out when looking backwards."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,6 +27,12 @@ class LagTable:
     @property
     def size(self) -> int:
         return self.table.shape[1] - EARLY
+
+    @cached_property
+    def reach(self) -> int:
+        """Columns of the table that hold all but NOTHING of it."""
+        left = self.table[:, ::-1].max(axis=0).cumsum()[::-1]
+        return int(np.count_nonzero(left > NOTHING)) or 1
 
     @cached_property
     def length(self) -> int:
@@ -62,7 +68,7 @@ class LagTable:
         """sum over B, u of weight(u, B) P(L = B - D | u), for every D; shape (size,).
 
         ``weight``: (U or 1, len(weeks)) on the given build weeks.  What is dropped is below 1e-18 of
-        the whole by week, and lags beyond REACH, which hold less than 1e-9.
+        the whole by week, and lags that hold less than NOTHING.
         """
         total = weight.sum(axis=0)
         peak = total.max(initial=0.0)
@@ -74,7 +80,7 @@ class LagTable:
         dense = np.zeros((self.table.shape[0], n))
         dense[:, hi - 1 - weeks[held]] = weight[:, held]  # turned round, for the correlation
         length = 1024
-        while length < n + REACH:
+        while length < n + self.reach:
             length *= 2
         if length >= self.length:
             length, spectrum = self.length, self.spectrum
@@ -88,7 +94,7 @@ class LagTable:
 
     def _short_spectrum(self, length: int) -> Array:
         if length not in self._spectra:
-            self._spectra[length] = np.fft.rfft(self.table[:, :REACH], length, axis=1)
+            self._spectra[length] = np.fft.rfft(self.table[:, : self.reach], length, axis=1)
         return self._spectra[length]
 
     @cached_property

@@ -343,7 +343,7 @@ def dated_unit(group: Sequence[PartEvidence], setting: Setting) -> DatedUnit:
         key = ("plan", names, made_of, prior, lags.key, Same(sources))
         plan = setting.workspace.get(key, make)
     marks = tuple(mark.n for e in group for mark, _ in e.read if _weighs(mark, e))
-    return DatedUnit(group[0].part.assembly, marks, plan)
+    return DatedUnit(group[0].part.assembly, part_class, marks, plan)
 
 
 def _weighs(mark: Mark, e: PartEvidence) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -28,6 +28,8 @@ from .time import Array, IntArray, week_of
 from .verdict import MarkVerdict, NextCheck
 
 ENOUGH = 1e-9  # weeks of less weight are left out of expected information
+MOST_WEEKS = 600  # beyond these, neighbouring weeks are taken together
+RARE = 0.002  # outcomes of a first look less likely than this are taken together
 BEST = 5
 CODES = ("source-date-code", "date-code")
 
@@ -84,13 +86,12 @@ def next_checks(
     if looks < 1:
         return (), ""
     setting = joint.setting
-    inside = np.flatnonzero(joint.weight.sum(axis=(0, 1)) > ENOUGH)
-    view = _view(joint, dossier, inside)
+    view, inside = _view(joint, dossier)
     around = _Around(joint, evidence, dossier, marks, view.weeks, inside)
     stop = setting.assume["next.stop_bits_per_minute"]
     gains: list[tuple[Candidate, float]] = []
     for c in candidates(around):
-        gain = c.legible * information(view, view.holds, view.fails, c)
+        gain = c.legible * float(information(view, view.holds[None], view.fails[None], c)[0])
         if gain / c.minutes >= stop:
             gains.append((c, gain))
     if not gains:
@@ -117,8 +118,13 @@ def next_checks(
 # -- information -----------------------------------------------------------------------------------
 
 
-def _view(joint: Joint, dossier: Dossier, inside: IntArray) -> _View:
-    weeks = joint.weeks[inside]
+def _view(joint: Joint, dossier: Dossier) -> tuple[_View, IntArray]:
+    """The joint where it carries weight, and the positions of its weeks.
+
+    Where many weeks carry weight, neighbours of one year are taken together and their middle week
+    stands for them: a look's worth doesn't hang on single weeks then.
+    """
+    inside = np.flatnonzero(joint.weight.sum(axis=(0, 1)) > ENOUGH)
     claimed = claimed_parts(dossier, joint)
     built, models = claim_weeks(dossier, joint), claim_models(dossier, joint)
     weight = joint.weight[:, :, inside]
@@ -129,23 +135,47 @@ def _view(joint: Joint, dossier: Dossier, inside: IntArray) -> _View:
         given = joint.conditional(claimed)
         holds = weight * (given[:, :, at] if given.shape[2] > 1 else given)
         if built is not None:
-            holds = holds * built[weeks]
+            holds = holds * built[joint.weeks[inside]]
         if models is not None:
             holds = holds * models[:, None, None]
-    years = joint.setting.grid.years[weeks]
-    return _View(weeks, holds, weight - holds, np.flatnonzero(np.diff(years, prepend=-1)))
+    years = joint.setting.grid.years[joint.weeks[inside]]
+    step = -(-inside.size // MOST_WEEKS)
+    if step > 1:
+        year_start = np.flatnonzero(np.diff(years, prepend=-1))
+        place = np.arange(inside.size) - np.repeat(year_start, np.diff(np.append(year_start, inside.size)))
+        starts = np.flatnonzero(place % step == 0)
+        middle = (starts + np.append(starts[1:], inside.size) - 1) // 2
+        holds = np.add.reduceat(holds, starts, axis=2)
+        weight = np.add.reduceat(weight, starts, axis=2)
+        inside, years = inside[middle], years[middle]
+    weeks = joint.weeks[inside]
+    view = _View(weeks, holds, weight - holds, np.flatnonzero(np.diff(years, prepend=-1)))
+    return view, inside
 
 
-def _by_year(weight: Array, table: Array, years: IntArray) -> Array:
-    """sum over m, u and the weeks of each year of weight * table; shape (years, outcomes)."""
-    axes = tuple(i for i in (0, 1) if table.shape[1 + i] == 1 and weight.shape[i] > 1)
-    held = weight.sum(axis=axes, keepdims=True) if axes else weight
-    summed = np.einsum("mub,omub->ob", held, np.broadcast_to(table, (table.shape[0], *held.shape)))
-    return np.add.reduceat(summed, years, axis=1).T
+def _by_year(weights: Array, table: Array, years: IntArray) -> Array:
+    """sum over m, u and each year's weeks of weights * table; (n1, years, n2).
+
+    ``weights``: (n1, M, U, weeks); ``table``: (n2, M or 1, U or 1, weeks or 1).
+    """
+    axes = tuple(i for i in (1, 2) if table.shape[i] == 1 and weights.shape[i] > 1)
+    held = weights.sum(axis=axes, keepdims=True) if axes else weights
+    ends = np.append(years[1:], held.shape[3])
+    out = np.empty((held.shape[0], years.size, table.shape[0]))
+    for y, (lo, hi) in enumerate(zip(years.tolist(), ends.tolist(), strict=True)):
+        w = held[:, :, :, lo:hi]
+        if table.shape[3] == 1:
+            t, w = table, w.sum(axis=3, keepdims=True)
+        else:
+            t = table[:, :, :, lo:hi]
+        if t.shape[1:] != w.shape[1:]:
+            t = np.broadcast_to(t, (t.shape[0], *w.shape[1:]))
+        out[:, y] = w.reshape(w.shape[0], -1) @ t.reshape(t.shape[0], -1).T
+    return out
 
 
-def outcome_table(view: _View, holds: Array, fails: Array, c: Candidate) -> Array:
-    """P(year, claim and origin, outcome), shape (years, states, outcomes)."""
+def outcome_tables(view: _View, holds: Array, fails: Array, c: Candidate) -> Array:
+    """P(year, claim and origin, outcome) in n1 situations, shape (n1, years, states, outcomes)."""
     o, n = c.look.original, c.look.other
     if c.claimed:
         states = [
@@ -155,34 +185,34 @@ def outcome_table(view: _View, holds: Array, fails: Array, c: Candidate) -> Arra
         ]
     else:
         states = [_by_year(w, o + n, view.years) for w in (holds, fails)]
-    return np.stack(states, axis=1)
+    return np.stack(states, axis=2)
 
 
-def information(view: _View, holds: Array, fails: Array, c: Candidate) -> float:
-    """Mutual information, in bits, of the outcome with (year of B, the claim holds, origin)."""
-    return _bits(outcome_table(view, holds, fails, c))
+def information(view: _View, holds: Array, fails: Array, c: Candidate) -> Array:
+    """Mutual information, in bits, of the outcome with (year of B, the claim holds, origin); (n1,)."""
+    return _bits(outcome_tables(view, holds, fails, c))
 
 
-def _bits(p: Array) -> float:
-    whole = p.sum()
-    if whole <= 0:
-        return 0.0
-    p = p.reshape(-1, p.shape[-1]) / whole
-    return max(_entropy(p.sum(axis=1)) + _entropy(p.sum(axis=0)) - _entropy(p), 0.0)
+def _bits(p: Array) -> Array:
+    """Mutual information of the last axis with the ones before it, for each situation; (n1,)."""
+    p = p.reshape(p.shape[0], -1, p.shape[-1])
+    whole = p.sum(axis=(1, 2), keepdims=True)
+    p = p / np.where(whole > 0, whole, 1.0)
+    found = _entropy(p.sum(axis=2)) + _entropy(p.sum(axis=1)) - _entropy(p.reshape(p.shape[0], -1))
+    return np.maximum(found, 0.0)
 
 
-def _entropy(p: Array) -> float:
-    q = p[p > 0]
-    return float(-(q * np.log2(q)).sum())
+def _entropy(p: Array) -> Array:
+    return -(p * np.log2(np.where(p > 0, p, 1.0))).sum(axis=1)
 
 
 def _settles(view: _View, c: Candidate) -> str:
     """What the look is about: whichever it tells most of, taken alone."""
-    p = outcome_table(view, view.holds, view.fails, c)
-    year = _bits(p.sum(axis=1))
+    p = outcome_tables(view, view.holds[None], view.fails[None], c)
+    year = float(_bits(p.sum(axis=2))[0])
     if c.claimed:
-        origin = _bits(np.stack([p[:, 0] + p[:, 1], p[:, 2]]).sum(axis=1))
-        if origin > year:
+        by_origin = np.stack([p[:, :, 0] + p[:, :, 1], p[:, :, 2]], axis=1).sum(axis=2)
+        if float(_bits(by_origin)[0]) > year:
             return f"origin of {c.part}"
     return "year of build"
 
@@ -198,15 +228,11 @@ def _second_looks(
         others = [gains[j][0] for j in best if j != i]
         if not others:
             continue
-        adds = np.zeros(len(others))
-        best_after = 0.0
-        for holds, fails in _after(view, first):
-            mass = float(holds.sum() + fails.sum())
-            if mass < 1e-4:
-                continue
-            each = np.array([c.legible * information(view, holds, fails, c) for c in others])
-            adds += mass * each
-            best_after += mass * float(each.max())
+        holds, fails = _after(view, first)
+        mass = holds.sum(axis=(1, 2, 3)) + fails.sum(axis=(1, 2, 3))
+        each = np.stack([c.legible * information(view, holds, fails, c) for c in others])
+        adds = each @ mass
+        best_after = float(each.max(axis=0) @ mass)
         unread = np.array([gains[j][1] for j in best if j != i])
         adds = first.legible * adds + (1 - first.legible) * unread
         best_after = first.legible * best_after + (1 - first.legible) * float(unread.max())
@@ -215,13 +241,26 @@ def _second_looks(
     return done
 
 
-def _after(view: _View, c: Candidate) -> Iterator[tuple[Array, Array]]:
-    """The joint after every outcome of a look: (claim holds, claim fails)."""
-    for o, n in zip(c.look.original, c.look.other, strict=True):
-        if c.claimed:
-            yield view.holds * o, view.fails * (o + n) + view.holds * n
-        else:
-            yield view.holds * (o + n), view.fails * (o + n)
+def _after(view: _View, c: Candidate) -> tuple[Array, Array]:
+    """The joint after every outcome of a look: (claim holds, claim fails), each (n, M, U, weeks).
+
+    Outcomes that hardly ever come are taken together.
+    """
+    o, n = c.look.original, c.look.other
+    shape = (o.shape[0], *view.holds.shape)
+    o, n = np.broadcast_to(o, shape), np.broadcast_to(n, shape)
+    if c.claimed:
+        holds, fails = view.holds * o, view.fails * (o + n) + view.holds * n
+    else:
+        holds, fails = view.holds * (o + n), view.fails * (o + n)
+    mass = holds.sum(axis=(1, 2, 3)) + fails.sum(axis=(1, 2, 3))
+    often = mass >= RARE
+    if often.all():
+        return holds, fails
+    return (
+        np.concatenate([holds[often], holds[~often].sum(axis=0, keepdims=True)]),
+        np.concatenate([fails[often], fails[~often].sum(axis=0, keepdims=True)]),
+    )
 
 
 # -- candidates ------------------------------------------------------------------------------------

@@ -58,9 +58,9 @@ def folded(table: Array, quarters: IntArray, fold: bool) -> Array:
     """Outcome axis merged by quarter of the decade where a year has one digit only."""
     if not fold:
         return table
-    key = quarters % DECADE
     out = np.zeros((DECADE, *table.shape[1:]))
-    np.add.at(out, key, table)
+    for quarter, row in zip((quarters % DECADE).tolist(), table, strict=True):
+        out[quarter] += row
     return out
 
 

@@ -61,6 +61,8 @@ def edtf_of(weeks: Sequence[tuple[int, int]], grid: Grid) -> str:
             months[-1][1] = max(hi, months[-1][1])
         else:
             months.append([lo, hi])
+    if len(months) == 1 and months[0][0] == months[0][1]:
+        return _month(months[0][0])  # a set of one is not a set (EDTF)
     return "[" + ",".join(
         _month(lo) if lo == hi else f"{_month(lo)}..{_month(hi)}" for lo, hi in months
     ) + "]"

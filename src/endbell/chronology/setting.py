@@ -16,7 +16,7 @@ from .plan import Lags
 from .lags import Lag, stock_age_nodes
 from .sources import RivalSources, sources_for, supplies_of
 from .texts import scheme_in_use
-from .time import Array, Grid
+from .time import Array, Grid, week_of
 from .workspace import Same, Workspace
 
 
@@ -75,7 +75,8 @@ class Setting:
             r = self.era.copy() if model is None else np.zeros(self.grid.size)
             for run in () if model is None else model.runs:
                 window = self.grid.soft_window(run, model.softness_weeks if model else 0.0)
-                if window.sum() > 0:
+                # a run that starts after as_of has no say: its edge would be all there is
+                if window.sum() > 0 and (run.first is None or week_of(run.first) < self.grid.size):
                     r += run.weight * window / window.sum()
             if made is not None and made.any():
                 r = r * made if (r * made).sum() > 0 else made.copy()

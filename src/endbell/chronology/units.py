@@ -122,6 +122,7 @@ class DatedUnit:
     """The dated parts of one class in one assembly. ``evaluated`` None: not yet, on the whole grid."""
 
     assembly: str
+    part_class: str
     marks: tuple[int, ...]
     plan: Plan
     evaluated: Deliveries | None = None
@@ -154,7 +155,7 @@ class DatedUnit:
     def on(self, weeks: IntArray) -> DatedUnit:
         held = "deliveries" in self.__dict__ or self.evaluated is not None
         found = self.deliveries.on(weeks) if held else Deliveries.at(self.plan, weeks)
-        return DatedUnit(self.assembly, self.marks, self.plan, found)
+        return DatedUnit(self.assembly, self.part_class, self.marks, self.plan, found)
 
 
 @dataclass(frozen=True, eq=False)

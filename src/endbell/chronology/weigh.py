@@ -246,10 +246,7 @@ def _notes(dossier: Dossier, post: Posterior) -> tuple[str, ...]:
         notes.append(f"as_of is {dossier.as_of.isoformat()}, taken from the {dossier.as_of_from}")
     if not any(post.setting.names):
         notes.append("no pack in force describes a model: only what holds for any valve amp was weighed")
-    classes = {p.id: p.part_class for p in dossier.parts}
-    groups = [
-        (u.assembly, classes.get(u.parts[0])) for u in post.joint.units if isinstance(u, DatedUnit)
-    ]
+    groups = [(u.assembly, u.part_class) for u in post.joint.units if isinstance(u, DatedUnit)]
     if len(set(groups)) < len(groups):
         notes.append("a class with more than 8 different codes was weighed in more than one group")
     return tuple(notes)

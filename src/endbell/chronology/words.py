@@ -11,7 +11,7 @@ from ..reference.types import Reference
 from .percent import percent
 from .verdict import PartVerdict, Sentence, Verdict
 
-MOST = 8
+LEAST, MOST = 3, 8
 APART = 3  # years between two peaks that are told as alternatives
 
 
@@ -29,7 +29,20 @@ def sentences(verdict: Verdict, reference: Reference) -> tuple[Sentence, ...]:
         *_stability(verdict),
         *_next(verdict),
     ]
+    if len(found) < LEAST:
+        found.append(_how_much(verdict))
     return tuple(found[:MOST])
+
+
+def _how_much(verdict: Verdict) -> Sentence:
+    """What was weighed at all, where there is little else to say."""
+    weighed = sum(m.weighed for m in verdict.marks)
+    left = len(verdict.not_weighed)
+    return Sentence(
+        f"{weighed} marks were weighed; {left} could not be.",
+        tuple(m.mark.n for m in verdict.marks),
+        {"marks.weighed": float(weighed), "not_weighed": float(left)},
+    )
 
 
 def _thresholds(reference: Reference) -> tuple[float, float]:
@@ -85,7 +98,8 @@ def _peaks(verdict: Verdict) -> list[int]:
 def _span(verdict: Verdict) -> str:
     runs = verdict.build.edtf.strip("[]").split(",")
     said = [r.replace("..", " to ") for r in runs[:3]]
-    return " or ".join(said) + (f" or {len(runs) - 3} other spans" if len(runs) > 3 else "")
+    more = len(runs) - 3
+    return " or ".join(said) + (f" or {more} other span{'s' if more > 1 else ''}" if more > 0 else "")
 
 
 def _dating_marks(verdict: Verdict) -> tuple[int, ...]:
