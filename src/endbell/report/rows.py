@@ -9,7 +9,7 @@ from ..reference.types import Reference
 from .fitted import Window, windows, windows_words
 from .numbers import percent, week_words
 from .scale import Scale, weeks_of_reading
-from .wording import title_of_class
+from .wording import RESULTS, title_of_class
 
 NAMED_OUTSIDE = 2
 """Readings beyond the axis that are named one by one on either side; further ones are counted."""
@@ -169,6 +169,8 @@ def _side(reading: WeighedReading, scale: Scale) -> int:
 
 def _says(mark: MarkVerdict, fitted: tuple[Window, ...]) -> str:
     """The mark's best reading with its weight, or when its value was fitted, or neither."""
+    if mark.mark.result in RESULTS:
+        return RESULTS[mark.mark.result]
     if not mark.weighed:
         return "not weighed"
     if fitted:
