@@ -77,6 +77,7 @@ def as_json(verdict: Verdict, *, full: bool = False) -> dict[str, Any]:
                 "part": n.part,
                 "level": n.level,
                 "minutes": n.minutes,
+                "setup_minutes": n.setup_minutes,
                 "gain_bits": _number(n.gain_bits),
                 "bits_per_minute": _number(n.bits_per_minute),
                 "settles": n.settles,

@@ -100,8 +100,14 @@ class Joint:
     """
 
     def __init__(
-        self, units: Sequence[Unit], setting: Setting, *, also: IntArray | None = None
+        self,
+        units: Sequence[Unit],
+        setting: Setting,
+        *,
+        also: IntArray | None = None,
+        only: IntArray | None = None,
     ) -> None:
+        """``also``: weeks to keep whatever their weight; ``only``: the weeks to sum, known beforehand."""
         self.setting = setting
         self.whole = tuple(units)
         core = [u for u in units if setting.married(u.assembly) <= 0.0]
@@ -111,6 +117,10 @@ class Joint:
             if mu > 0.0 and u.assembly not in whole_marriages:
                 mine = [v.values for v in units if v.assembly == u.assembly]
                 whole_marriages[u.assembly] = marriage(mine, setting, mu)
+        if only is not None:
+            self._settle(self._evaluate(core, whole_marriages, only), only)
+            self.highest = np.zeros(setting.grid.size)
+            return
         bounds = [np.broadcast_to(u.bound, (setting.grid.size,)) for u in core]
         highest = _log(setting.prior).max(axis=0)
         highest = highest + log_product([b[None, None, :] for b in bounds])[0, 0]
@@ -131,7 +141,9 @@ class Joint:
             if np.isin(needed, weeks, assume_unique=True).all():
                 break
             weeks = np.union1d(needed, weeks)
-        self.peak = peak
+        self._settle(log, weeks)
+
+    def _settle(self, log: Array, weeks: IntArray) -> None:
         self.weeks: IntArray = weeks
         self.log_evidence = log_sum(log)
         scaled = log - (self.log_evidence if np.isfinite(self.log_evidence) else 0.0)
@@ -153,7 +165,7 @@ class Joint:
         """No week is possible: an empty joint."""
         self.weeks = np.arange(self.setting.grid.size)
         self.units, self.marriages, self.whole_marriages = self.whole, {}, {}
-        self.log_evidence = self.peak = float("-inf")
+        self.log_evidence = float("-inf")
         self.highest = np.full(self.setting.grid.size, -np.inf)
         self.weight = np.zeros((len(self.setting.models), self.setting.nodes[0].size, self.weeks.size))
 

@@ -104,15 +104,34 @@ def next_checks(
             check=c.check, title=c.title, part=c.part, level=c.level, minutes=c.minutes,
             gain_bits=gain, bits_per_minute=gain / c.minutes,
             settles=_settles(view, c), caution=cautions.get(c.level, ""),
+            setup_minutes=_setup(c.level, around),
         )
         for c, gain in gains
     ]
     if looks > 1:
         out = _second_looks(view, gains, out)
-    best = max(out, key=lambda n: n.bits_per_minute)
+    best = best_of(out)
+    setup = f" after {best.setup_minutes:g} to get there" if best.setup_minutes else ""
     return tuple(out), (
-        f"Best for its minutes: {best.title} ({best.part}), {best.minutes:g} min, {best.level}."
+        f"Best for its minutes: {best.title} ({best.part}), {best.minutes:g} min{setup}, {best.level}."
     )
+
+
+def best_of(checks: Sequence[NextCheck]) -> NextCheck:
+    """The look that tells most a minute, the minutes to get to its level counted in."""
+    return max(checks, key=lambda n: n.gain_bits / (n.minutes + n.setup_minutes))
+
+
+def _setup(level: str, around: _Around) -> float:
+    """Minutes to get to a level that no mark shows to have been reached."""
+    setting = around.joint.setting
+    order = {name: i for i, name in enumerate(setting.reference.levels)}
+    classes = {e.part.id: e.part.part_class for e in around.evidence}
+    at = {(c.part_class, c.kind): order.get(c.level, 0) for c in setting.reference.checks}
+    reached = max((at.get((classes.get(m.part, ""), m.kind), 0) for m in around.dossier.marks), default=0)
+    if order.get(level, 0) <= reached:
+        return 0.0
+    return setting.assume.get(f"level.{level}.setup_minutes", 0.0)
 
 
 # -- information -----------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from .joint import Joint
 from .origins import words_of
 from .sets import highest_density, year_masses
 from .setting import Setting
-from .time import week_label
+from .time import IntArray, week_label
 from .verdict import BuildDate, PartVerdict, Unstable
 
 FACTORS = (0.5, 2.0)
@@ -46,9 +46,13 @@ def changed(assume: Mapping[str, float], subject: str, factor: float) -> dict[st
 
 
 def stability(
-    base: Summary, evidence: Sequence[PartEvidence], setting: Setting
+    base: Summary, weeks: IntArray, evidence: Sequence[PartEvidence], setting: Setting
 ) -> tuple[Unstable, ...]:
-    """Everything that changes more than it may, in the order of subjects and factors."""
+    """Everything that changes more than it may, in the order of subjects and factors.
+
+    ``weeks``: those the base verdict was summed on.  They hold all that is above exp(-34) of its
+    likeliest week: far more than half or double an assumption can lift.
+    """
     out: list[Unstable] = []
     married = any(
         setting.married(e.part.assembly) > 0 for e in evidence if e.read
@@ -58,7 +62,7 @@ def stability(
             continue
         for factor in FACTORS:
             other = replace(setting, assume=changed(setting.assume, subject, factor))
-            joint = Joint(build(evidence, other), other)
+            joint = Joint(build(evidence, other), other, only=weeks)
             out.extend(
                 Unstable(subject, factor, what) for what in _differences(base, joint, setting)
             )

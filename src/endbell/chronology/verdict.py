@@ -147,6 +147,7 @@ class NextCheck:
     caution: str = ""
     then_bits: float | None = None
     then: str | None = None
+    setup_minutes: float = 0.0  # once, to get to that level at all
 
 
 @dataclass(frozen=True, slots=True)

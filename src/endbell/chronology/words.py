@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from ..reference.types import Reference
+from .nextcheck import best_of
 from .percent import percent
 from .verdict import PartVerdict, Sentence, Verdict
 
@@ -238,7 +239,7 @@ def _stability(verdict: Verdict) -> Iterator[Sentence]:
 def _next(verdict: Verdict) -> Iterator[Sentence]:
     marks = tuple(m.mark.n for m in verdict.marks if m.weighed)
     if verdict.next:
-        best = max(verdict.next, key=lambda n: n.bits_per_minute)
+        best = best_of(verdict.next)
         yield Sentence(
             f"Worth doing next: {best.title} ({best.part}; {best.minutes:g} min, {best.gain_bits:.2f} bits expected).",
             marks, {"next.gain_bits": best.gain_bits, "next.minutes": best.minutes},
