@@ -506,6 +506,27 @@ def many_marks() -> Case:
     return case(replace(base, marks=tuple(marks), parts=tuple(parts), words=words))
 
 
+def nothing_known() -> Case:
+    """A blank dossier: the era prior, no mark, no claim, no part."""
+    base = single_year().verdict
+    v = replace(
+        base,
+        build=build_date(bumps((1962, 1, 400, 0.97), (1995, 1, 300, 0.03))),
+        models=(),
+        parts=(),
+        deliveries=(),
+        assemblies=(),
+        claimed=Claim(),
+        claim=None,
+        marks=(),
+        words=(),
+        next=(),
+        next_says="",
+        cautions=(),
+    )
+    return case(v)
+
+
 CASES = {
     "single year": single_year,
     "two decades": two_decades,
@@ -514,4 +535,5 @@ CASES = {
     "not weighed": not_weighed,
     "hostile": hostile,
     "many marks": many_marks,
+    "nothing known": nothing_known,
 }

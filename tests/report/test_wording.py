@@ -7,7 +7,15 @@ from itertools import pairwise
 
 from endbell.report.wording import beside, headline, origin_words, pieces
 
-from .cases import Case, build_date, bumps, single_year, swapped_loudspeaker, two_decades
+from .cases import (
+    Case,
+    build_date,
+    bumps,
+    nothing_known,
+    single_year,
+    swapped_loudspeaker,
+    two_decades,
+)
 
 
 def headline_of(*peaks: tuple[int, int, float, float]) -> str:
@@ -42,6 +50,11 @@ def test_a_decade_below_the_table_of_words_is_not_called_probable() -> None:
 
 def test_a_stretch_of_many_years_is_not_called_a_date() -> None:
     assert headline_of((1958, 1, 150, 1.0)).startswith("Cannot tell closer than 19")
+
+
+def test_nothing_known_is_said_as_such() -> None:
+    case = nothing_known()
+    assert headline(case.verdict, case.reference).text == "Cannot tell closer than 1944–79"
 
 
 def test_without_the_packs_words_nothing_is_called_probable() -> None:

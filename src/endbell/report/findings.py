@@ -9,7 +9,15 @@ from .fitted import windows, windows_words
 from .markup import Child, Safe, el, join, visible
 from .numbers import bits, day_words, index_of, listed, percent, span_words
 from .opening import claim_words, sign_of
-from .wording import RESULTS, conflict_words, kind_words, reading_words, title_of_class, weighty
+from .wording import (
+    RESULTS,
+    SLIGHT,
+    conflict_words,
+    kind_words,
+    reading_words,
+    title_of_class,
+    weighty,
+)
 
 READINGS_SHOWN = 8
 """Readings listed for a mark; the rest are counted with their weight."""
@@ -17,7 +25,7 @@ READINGS_SHOWN = 8
 
 def claim(verdict: Verdict, reference: Reference) -> Safe:
     """Clause by clause, the weakest named; what was not looked at is never counted as original."""
-    said = el("p", f"Said to be: {claim_words(verdict.claimed, reference)}.")
+    said = el("p", claim_words(verdict.claimed, reference))
     judged = verdict.claim
     if judged is None:
         return section("claim", "The claim", said, el("p", "There is no claim to judge."))
@@ -145,6 +153,9 @@ def _readings(m: MarkVerdict, fitted: str) -> Child:
         items.append(fitted)
     if rest and not fitted:
         items.append(f"{len(rest)} more: {percent(sum(r.p for r in rest))} in all")
+    left = 1 - sum(r.p for r in m.readings)
+    if m.readings and left >= SLIGHT and not fitted:
+        items.append(f"others, too many to list: {percent(left)}")
     return bullets(items, cls="plain") if items else "no date of its own"
 
 

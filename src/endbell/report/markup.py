@@ -30,7 +30,7 @@ def visible(text: str) -> str:
     >>> visible("99\\x003"), visible("a\\u202eb"), visible("5\\u0664")
     ('99␀3', 'a<U+202E>b', '5٤')
     """
-    return "".join(_visible(c) for c in text)
+    return text if text.isprintable() else "".join(_visible(c) for c in text)
 
 
 def _visible(c: str) -> str:
@@ -48,6 +48,8 @@ def text(value: str) -> Safe:
 
     Line ends and tabs of prose stay what they are (a page shows them as a space).
     """
+    if value.isprintable():
+        return Safe(escape(value, quote=True))
     kept = "".join(c if c in "\n\t" else _visible(c) for c in value)
     return Safe(escape(kept, quote=True))
 

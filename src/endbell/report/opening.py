@@ -63,7 +63,7 @@ def facts(verdict: Verdict, reference: Reference | None) -> list[tuple[str, str]
 
 
 def claim_words(claim: Claim, reference: Reference | None) -> str:
-    """The claim as it was made."""
+    """The claim as it was made, as a sentence."""
     said = [title_of_model(reference, claim.model)] if claim.model else []
     if claim.maker:
         said.append(f"by {claim.maker}")
@@ -72,8 +72,10 @@ def claim_words(claim: Claim, reference: Reference | None) -> str:
     if claim.original:
         kept = f"original: {listed(claim.original)}"
         said.append(f"{kept} but {listed(claim.excluded)}" if claim.excluded else kept)
-    words = ", ".join(said) or "nothing is claimed"
-    return f"{words} (says the {claim.by})" if claim.by else words
+    if not said:
+        return "Nothing is claimed."
+    by = f" (says the {claim.by})" if claim.by else ""
+    return f"Said to be: {', '.join(said)}{by}."
 
 
 def sentences(verdict: Verdict) -> Safe:

@@ -14,6 +14,7 @@ from .wording import (
     LEVELS,
     RESULTS,
     SIGNS,
+    SLIGHT,
     beside,
     by_level,
     conflict_words,
@@ -102,6 +103,9 @@ def _sentences(pen: Pen, verdict: Verdict) -> None:
 
 def _parts(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
     pen.head("Parts")
+    if not verdict.parts:
+        pen.say("No part is recorded.")
+        return
     origins = pen.width >= 72
     names, word, number = (14, 19, 13) if origins else (10, 18, 10)
     title = pen.width - 2 - names - word - 3 * number
@@ -125,7 +129,7 @@ def _parts(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
 
 def _claim(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
     pen.head("The claim")
-    pen.say(f"Said to be: {claim_words(verdict.claimed, reference)}.")
+    pen.say(claim_words(verdict.claimed, reference))
     claim = verdict.claim
     if claim is None:
         pen.say("There is no claim to judge.")
@@ -151,6 +155,8 @@ def _claim(pen: Pen, verdict: Verdict, reference: Reference | None) -> None:
 
 def _marks(pen: Pen, verdict: Verdict) -> None:
     pen.head("Marks, as typed")
+    if not verdict.marks:
+        pen.say("No mark is recorded.")
     for m in verdict.marks:
         said = verbatim(m.mark) or kind_words(m.mark)
         pen.say(said, first=f"{m.mark.n:>4} ", indent=5, style="strong")
@@ -166,7 +172,8 @@ def _about(m: MarkVerdict) -> str:
         how.append(RESULTS[mark.result])
     found, rest = weighty(m, 3)
     best = "; ".join(f"{reading_words(r)}, {percent(r.p)}" for r in found)
-    more = f"; {len(rest)} more, {percent(sum(r.p for r in rest))} in all" if rest else ""
+    left = 1 - sum(r.p for r in found)
+    more = f"; others, {percent(left)} in all" if found and (rest or left >= SLIGHT) else ""
     if not m.weighed:
         return f"{', '.join(how)}: not weighed"
     fit = f"moved the date by {bits(m.influence_bits)}, fit {conflict_words(m)}"

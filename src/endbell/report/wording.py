@@ -186,7 +186,8 @@ def verbatim(mark: Mark) -> str:
 def reading_words(reading: WeighedReading) -> str:
     """A reading as a person says it, without its weight."""
     said = week_words(reading.label)
-    return f"{said}, source {source_words(reading)}" if reading.source else said
+    known = (reading.source or "").strip("?")
+    return f"{said}, source {source_words(reading)}" if known else said
 
 
 def source_words(reading: WeighedReading) -> str:
