@@ -126,7 +126,9 @@ def test_the_two_commands_of_the_readme_can_be_made() -> None:
 
 
 def test_everything_that_the_pages_tell_to_make_can_be_made() -> None:
-    targets = set(re.findall(r"^([a-z-]+(?: [a-z-]+)*):", (ROOT / "Makefile").read_text(), re.M))
+    targets = set(
+        re.findall(r"^([a-z-]+(?: [a-z-]+)*):", (ROOT / "Makefile").read_text(), re.MULTILINE)
+    )
     names = {name for line in targets for name in line.split()}
     for page in PAGES:
         told = re.findall(r"`make ([a-z-]+)`", page.read_text(encoding="utf-8"))
@@ -155,7 +157,7 @@ def test_every_command_and_option_is_documented() -> None:
 
 def test_every_kind_of_mark_is_in_the_guide() -> None:
     page = (DOCS / "guide.md").read_text(encoding="utf-8")
-    told = re.findall(r"^\| `([a-z-]+)` \|", page.partition("## Kinds of mark")[2], re.M)
+    told = re.findall(r"^\| `([a-z-]+)` \|", page.partition("## Kinds of mark")[2], re.MULTILINE)
     assert told == list(KINDS)
 
 

@@ -161,6 +161,7 @@ class Next(Form):
     part: str
     level: str
     minutes: float
+    setup_minutes: float = Field(description="to get to this level for the first time, on top")
     gain_bits: float = Field(description="expected, its chance of a legible mark counted in")
     bits_per_minute: float
     settles: str
