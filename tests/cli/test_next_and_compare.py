@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from .conftest import Run, one_sentence
+from .conftest import AMP, Run, one_sentence
 
 
 def test_checks_go_no_further_in_than_asked(run: Run, amp: Path) -> None:
@@ -22,6 +22,7 @@ def test_checks_go_no_further_in_than_asked(run: Run, amp: Path) -> None:
 
 
 def test_the_caution_stands_under_its_level(run: Run, amp: Path) -> None:
+    amp.write_text(AMP.split('[[mark]]\npart = "chart"')[0], encoding="utf-8")
     ran = run("next", "amp.toml")
     assert ran.status == 0
     assert ran.out.index("chassis-out") < ran.out.index("High voltage")

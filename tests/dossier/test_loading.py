@@ -176,6 +176,7 @@ def test_usual_ids_need_no_part(opened: Opened) -> None:
         ('part = "ot"\nkind = "serial"\ntext = "4411"\nresult = "gone"', "gone", "nothing-found"),
         ('part = "cloth"\nkind = "measured"\nvalue = nan', "nan", "finite"),
         ('part = "cloth"\nkind = "measured"\nvalue = 1.0\nuncertainty = inf', "inf", "finite"),
+        ('part = "cloth"\nkind = "measured"\nvalue = -1e300', "-1e+300", "finite"),
         ('part = "cloth"\nkind = "measured"\nvalue = true', "true", "a number"),
         (
             'part = "ot"\nkind = "serial"\ntext = "44\\u202e11"',

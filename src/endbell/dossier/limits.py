@@ -8,6 +8,7 @@ from datetime import date
 MAX_BYTES = 5_000_000
 MAX_ROWS = 5_000  # marks, parts, repairs: each
 MAX_TEXT = 2_000
+MAX_NUMBER = 1e12  # nothing on an amp measures more, in any unit
 MAX_LIST = 200  # photos of a mark, clauses of a claim
 MAX_UNKNOWN_KEYS = 1_000  # of one table
 MAX_KEY_STEPS = 50  # of a dotted key a.b.c…: tomllib takes quadratic time over long ones
@@ -16,7 +17,7 @@ LONG_LINE = 5_000  # characters; keys of shorter lines cost nothing, whatever th
 # The week grid starts in 1930; the other end only keeps a slip of the keyboard (20226) from asking
 # for a grid of a million weeks.
 FIRST_AS_OF = date(1930, 1, 6)
-LAST_AS_OF = date(2199, 12, 31)
+LAST_AS_OF = date(2099, 12, 31)
 
 _JOINERS = "\u200c\u200d"  # ordinary spelling in several scripts, no trick
 _LAYOUT = "\t\n\r"

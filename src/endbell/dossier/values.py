@@ -10,7 +10,16 @@ from datetime import date, datetime
 from typing import cast
 
 from .keys import Key
-from .limits import FIRST_AS_OF, LAST_AS_OF, MAX_LIST, MAX_TEXT, hidden_characters, name_of, visible
+from .limits import (
+    FIRST_AS_OF,
+    LAST_AS_OF,
+    MAX_LIST,
+    MAX_NUMBER,
+    MAX_TEXT,
+    hidden_characters,
+    name_of,
+    visible,
+)
 
 Value = str | float | bool | date | tuple[str, ...]
 
@@ -142,8 +151,8 @@ def _number(key: Key, raw: object, accepted: str = "a number") -> float | Fault:
         number = float(raw)
     except OverflowError:
         number = math.inf
-    if not math.isfinite(number):
-        return Fault(_is(key, raw), "a finite number")
+    if not math.isfinite(number) or abs(number) > MAX_NUMBER:
+        return Fault(_is(key, raw), "a finite number, as measured")
     return number
 
 
