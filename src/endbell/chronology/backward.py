@@ -64,19 +64,19 @@ class _Transpose:
         lags, size = self.plan.lags, self.plan.size
         sources = list(dict.fromkeys(t.source for t in self.kind.texts))
         shipped = {s: np.zeros(size) for s in sources}
-        for companions in (zero, *self.component.blocks):
-            original = self._beside("original", companions)
-            later = self._beside("later", companions)
+        for where, companions in self._companies():
+            original = self._weight("original", where, companions)
+            later = self._weight("later", where, companions)
             if original is None or later is None:
                 continue
             for source in sources:
-                for c in self._choices(companions, source):
-                    first = self._from_builds(original, c.original)
-                    on = lags.original.backward(first, self.weeks)
-                    fitted = later.sum(axis=1) * (1.0 if c.replaced is None else c.replaced[:, None])
-                    on = on + later_backward(self._whole(fitted.sum(axis=0)), lags.service)
+                for c in self._choices(where, companions, source):
+                    on = lags.original.backward(self._from_builds(original, c.original), self.weeks)
+                    share = 1.0 if c.replaced is None else c.replaced[:, None]
+                    fitted = (later.sum(axis=1) * share).sum(axis=0)
+                    on = on + later_backward(self._whole(fitted), lags.service)
                     shipped[source] += on * c.date
-        period = self._beside("period", zero)
+        period = self._weight("period", self.index, zero)
         assert period is not None
         for source in sources:
             share = np.ones(1) if source is None else self.plan.sources.weigh([source])[1]
@@ -86,15 +86,31 @@ class _Transpose:
                 made[: size - e] += p * shipped[source][e:]
             yield DateWeight(source, made)
 
-    def _beside(self, role: str, companions: Counts) -> Array | None:
-        mine = self.component.poly_beside(self.tau, role, companions, single=self.group.single)
-        if mine is None:
-            return None
-        return self.q * self.group.with_poly(self.index, mine)
+    def _companies(self) -> Iterator[tuple[int, Counts]]:
+        """Alone, or with parts of any component that its text keeps it from or not: another date might join them."""
+        yield self.index, (0,) * len(self.component.size)
+        for i, component in enumerate(self.group.components):
+            for companions in component.blocks:
+                yield i, companions
 
-    def _choices(self, companions: Counts, source: tuple[Vector, ...] | None) -> Iterator[Choice]:
+    def _weight(self, role: str, where: int, companions: Counts) -> Array | None:
+        """What multiplies the part's date in a role, with companions from a component."""
+        single = self.group.single
+        if where == self.index:
+            mine = self.component.poly_beside(self.tau, role, companions, single=single)
+            return None if mine is None else self.q * self.group.with_poly(self.index, mine)
+        polys = list(self.group.polys)
+        polys[self.index] = self.component.poly_left(self.tau)
+        polys[where] = self.group.components[where].poly_joined(role, companions)
+        own = (self.component.original if role == "original" else self.component.later)[self.tau]
+        return self.q * own * self.group.combine(polys)
+
+    def _choices(
+        self, where: int, companions: Counts, source: tuple[Vector, ...] | None
+    ) -> Iterator[Choice]:
         if any(companions):
-            yield from self.plan.choices(self.component.members, companions, source)
+            members = self.group.components[where].members
+            yield from self.plan.choices(members, companions, source)
         elif source is None:
             yield Choice(np.ones(self.plan.size), None, None)
         else:

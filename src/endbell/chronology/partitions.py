@@ -188,6 +188,23 @@ class Component:
         rest = self._sum(self.partitions(0), self.partitions(1), left, everything, single, shift)
         return {key: front * a for key, a in rest.items()}
 
+    def poly_left(self, tau: int) -> Poly:
+        """The sum without one part of kind tau; not yet normalised."""
+        left = tuple(s - (1 if i == tau else 0) for i, s in enumerate(self.size))
+        return self._sum(
+            self.partitions(0), self.partitions(1), left, everything, False, (0, 0)
+        )
+
+    def poly_joined(self, role: str, companions: Counts) -> Poly:
+        """The sum with some parts taken into the delivery of a part from elsewhere; not normalised."""
+        n = sum(companions) + 1
+        left = tuple(s - c for s, c in zip(self.size, companions, strict=True))
+        scale = ways(self.size, companions) * self.alpha * factorial(n - 1)
+        front = scale * self._weights(role, companions)
+        shift = (n, 0) if role == "original" else (0, n)
+        rest = self._sum(self.partitions(0), self.partitions(1), left, everything, False, shift)
+        return {key: front * a for key, a in rest.items()}
+
     # -- partitions ------------------------------------------------------------------------------
 
     def partitions(self, which: int, wanted: Counts | None = None) -> Mapping[Counts, Array]:

@@ -16,7 +16,7 @@ from .allright import conflict_sets
 from .claim import claim_verdict
 from .evidence import PartEvidence, build, dated_texts, dates_part, factor, gather
 from .fit import Fits
-from .influence import information, without_mark
+from .influence import information, log_surprise, without_mark
 from .joint import Joint
 from .nextcheck import next_checks
 from .origins import delivery_verdicts, part_verdicts
@@ -226,7 +226,7 @@ def _mark_verdicts(dossier: Dossier, post: Posterior) -> tuple[MarkVerdict, ...]
             out.append(MarkVerdict(mark, (), 0.0, None))
             continue
         other, change = without_mark(joint, post.evidence, mark.n)
-        fit = fits.of(*pair, change)
+        fit = fits.of(*pair, log_surprise(joint, post.evidence, mark.n, change))
         out.append(MarkVerdict(mark, fit.readings, information(joint.by_week, other), fit.conflict))
     return tuple(out)
 
