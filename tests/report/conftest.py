@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from .cases import CASES, Case
+from .cases import CASES
+from .making import Case
 
 
 @pytest.fixture(params=sorted(CASES))

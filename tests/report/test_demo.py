@@ -18,7 +18,7 @@ from endbell.report.cells import width_of
 from endbell.report.markup import visible
 from endbell.report.wording import verbatim
 
-from .cases import Case
+from .making import Case
 from .markup_check import read
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"

@@ -15,7 +15,6 @@ from endbell.report.wording import verbatim
 
 from .cases import (
     CASES,
-    Case,
     hostile,
     many_marks,
     not_weighed,
@@ -23,6 +22,7 @@ from .cases import (
     swapped_loudspeaker,
     two_decades,
 )
+from .making import Case
 from .markup_check import read
 
 

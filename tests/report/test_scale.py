@@ -12,7 +12,8 @@ from endbell.report.numbers import index_of
 from endbell.report.rows import mark_row
 from endbell.report.scale import MATTERS, Scale, fit, interesting, joined, labelled_years
 
-from .cases import Case, single_year, swapped_loudspeaker, two_decades
+from .cases import single_year, swapped_loudspeaker, two_decades
+from .making import Case
 
 
 def scale_of(verdict: Verdict, most: int = 5) -> Scale:

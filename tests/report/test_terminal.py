@@ -13,7 +13,8 @@ from endbell.report.cells import width_of
 from endbell.report.markup import visible
 from endbell.report.wording import headline, marks_said, verbatim
 
-from .cases import CASES, Case, hostile, not_weighed, single_year, two_decades
+from .cases import CASES, hostile, not_weighed, single_year, two_decades
+from .making import Case
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 

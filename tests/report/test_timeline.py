@@ -11,7 +11,8 @@ from endbell.report.markup import visible
 from endbell.report.timeline import timeline_sheets
 from endbell.report.wording import verbatim
 
-from .cases import Case, many_marks, married_cabinet, single_year, swapped_loudspeaker
+from .cases import many_marks, married_cabinet, single_year, swapped_loudspeaker
+from .making import Case
 from .markup_check import read
 
 

@@ -8,14 +8,12 @@ from itertools import pairwise
 from endbell.report.wording import beside, headline, origin_words, pieces
 
 from .cases import (
-    Case,
-    build_date,
-    bumps,
     nothing_known,
     single_year,
     swapped_loudspeaker,
     two_decades,
 )
+from .making import Case, build_date, bumps
 
 
 def headline_of(*peaks: tuple[int, int, float, float]) -> str:
