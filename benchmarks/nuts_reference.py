@@ -96,7 +96,7 @@ def interval(cdf: Any, n: jnp.ndarray) -> jnp.ndarray:
     return cdf(n + 1) - cdf(n)
 
 
-def lag_mass(n: jnp.ndarray, median: float, x: dict[str, float]) -> jnp.ndarray:
+def lag_mass(n: jnp.ndarray, median: jnp.ndarray, x: dict[str, float]) -> jnp.ndarray:
     """P(a lag between n and n + 1 weeks), n real."""
 
     def normal(v: jnp.ndarray) -> jnp.ndarray:
@@ -124,7 +124,6 @@ def group_likelihood(s: Setting, part_class: str, parts: list[str]) -> Any:
         by_source = group.sources.sum_over(np.prod([group.h[p] for p in b], axis=0))
         made[b] = sum(group.sources.p_original(k)[0] * row for k, row in by_source.items())
     prior, alpha = s.p_origin(part_class), s.numbers["delivery.concentration"]
-    grid = jnp.arange(s.total, dtype=float)
     stories = []
     for choice in itertools.product(ORIGINS, repeat=len(parts)):
         own = [p for p, o in zip(parts, choice, strict=True) if o == "original"]
@@ -138,27 +137,25 @@ def group_likelihood(s: Setting, part_class: str, parts: list[str]) -> Any:
                 stories.append((weight, [tuple(sorted(b)) for b in first],
                                 [tuple(sorted(b)) for b in second], single))
 
+    days = {block: np.flatnonzero(made[block]) for block in blocks}
+    every_day = jnp.asarray(np.concatenate(list(days.values())), dtype=float)
+    every_mass = jnp.asarray(np.concatenate([made[block][days[block]] for block in blocks]))
+    owner = np.repeat(np.arange(len(blocks)), [len(d) for d in days.values()])
+    medians = jnp.asarray(x["median_weeks"] * np.exp(s.u))[:, None]
+    slow = jnp.asarray(np.array([*(group.g[block] for block in blocks), *(group.p[p] for p in parts)]))
+    weights = jnp.array([w for w, *_ in stories])
+    used = jnp.asarray(np.array([
+        [*(b in first for b in blocks), *(b in second for b in blocks), *(p in single for p in parts)]
+        for _, first, second, single in stories]))
+
     def at(b: jnp.ndarray) -> jnp.ndarray:
-        f = {}
-        for block in blocks:
-            days = np.flatnonzero(made[block])
-            n = b - jnp.asarray(days, dtype=float)
-            f[block] = jnp.stack([
-                lag_mass(n, x["median_weeks"] * float(np.exp(u)), x) @ jnp.asarray(made[block][days])
-                for u in s.u])
-        g = {block: jnp.interp(b, grid, jnp.asarray(group.g[block])) for block in blocks}
-        p = {part: jnp.interp(b, grid, jnp.asarray(group.p[part])) for part in parts}
-        total = jnp.zeros(13)
-        for weight, first, second, single in stories:
-            term = weight * jnp.ones(13)
-            for block in first:
-                term = term * f[block]
-            for block in second:
-                term = term * g[block]
-            for part in single:
-                term = term * p[part]
-            total = total + term
-        return total
+        mass = lag_mass(b - every_day, medians, x) * every_mass  # (13, all days of all blocks)
+        f = jax.ops.segment_sum(mass.T, owner, num_segments=len(blocks)).T
+        left = jnp.clip(jnp.floor(b).astype(int), 0, s.total - 2)
+        share = jnp.clip(b - left, 0.0, 1.0)
+        gp = (1 - share) * slow[:, left] + share * slow[:, left + 1]
+        value = jnp.concatenate([f, jnp.tile(gp, (13, 1))], axis=1)  # (13, blocks + blocks + parts)
+        return jnp.prod(jnp.where(used, value[:, None, :], 1.0), axis=2) @ weights
 
     return at
 
@@ -272,7 +269,6 @@ def compare(name: str, world: dict[str, Any], draws: int, warm_up: int, seed: in
     chains = [np.bincount(np.clip(c.astype(int), 0, total - 1), minlength=total) / len(c) for c in moments]
     pooled = np.mean(chains, axis=0)
     years = peaks(exact)
-    shares = [by_peak(c, years) for c in chains]
     want = by_peak(exact, years)
     r = np.random.default_rng(seed)
     floor = statistics.mean(
@@ -283,7 +279,7 @@ def compare(name: str, world: dict[str, Any], draws: int, warm_up: int, seed: in
         "pooled": ", ".join(f"{p:.3f}" for p in by_peak(pooled, years)),
         "tv": distance(by_month(pooled), by_month(exact)), "floor": floor,
         "chains": ", ".join(f"{distance(by_month(c), by_month(exact)):.2f}" for c in chains),
-        "off": sum(distance(x, want) > 0.1 for x in shares),
+        "off": sum(distance(by_month(c), by_month(exact)) > 0.25 for c in chains),
         "rhat": float(split_gelman_rubin(moments)), "ess": float(effective_sample_size(moments)),
         "nuts": nuts_seconds, "engine": statistics.median(took),
     }
@@ -300,7 +296,7 @@ def table(rows: list[dict[str, Any]], draws: int, warm_up: int, seed: int, comma
         "Later and period replacements are interpolated linearly between weeks; everything else is "
         "continuous in B and equals the week grid in the middle of each week.", "",
         "| amp | peaks of the engine (year, mass) | the same masses by NUTS | months: total variation | "
-        "expected of as many independent draws | each chain's | chains off by > 0.1 between peaks | split "
+        "expected of as many independent draws | each chain's | chains more than 0.25 off | split "
         "R-hat | effective draws | NUTS, s | engine (whole verdict), s |",
         "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |",
     ]

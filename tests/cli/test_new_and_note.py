@@ -100,6 +100,15 @@ def test_what_cannot_be_done_is_one_sentence_and_changes_nothing(
     assert amp.read_text(encoding="utf-8") == AMP
 
 
+def test_a_look_that_found_nothing_is_noted_as_such(run: Run, amp: Path) -> None:
+    assert run("note", "amp.toml", "choke", "", "--result", "illegible").status == 0
+    assert run("note", "amp.toml", "badge", "badge-form", "--result", "absent").status == 0
+    text = amp.read_text(encoding="utf-8")
+    assert 'part = "choke"\nkind = "source-date-code"\nresult = "illegible"' in text
+    assert 'feature = "badge-form"\nresult = "absent"' in text
+    assert run("check", "amp.toml", "--json").json["weighable"] == 4
+
+
 def test_a_broken_file_is_left_as_it_is(run: Run, amp: Path) -> None:
     amp.write_text("[[mark", encoding="utf-8")
     assert run("note", "amp.toml", "ot", "993-348").status == 2

@@ -25,6 +25,10 @@ def test_full_adds_the_whole_distribution(run: Run, amp: Path) -> None:
     assert sum(weeks["p"]) == pytest.approx(1.0, abs=1e-6)
 
 
+def test_full_lists_the_weeks_on_the_terminal(run: Run, amp: Path) -> None:
+    assert "1964-W10   1964-03-02" in run("weigh", "amp.toml", "--full").out
+
+
 def test_the_terminal_says_the_year_within_a_hundred_columns(run: Run, amp: Path) -> None:
     ran = run("weigh", "amp.toml")
     assert ran.status == 0

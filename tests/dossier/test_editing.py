@@ -128,6 +128,9 @@ def test_a_figure_comes_back_as_typed(value: float) -> None:
         ("cloth", "weave-pitch=2.31mm", "measured"),
         ("paper", "1965-02-14", "document"),
         ("label", "Pat. 2,613,753", "patent-number"),
+        ("label", "Impedance = 8 ohms", "label-text"),
+        ("covering", "covering-color=grey-tweed", "feature"),
+        ("cloth", "weave-pitch=" + "9" * 400, "measured"),
     ],
 )
 def test_the_kind_of_a_typed_mark_is_guessed_from_part_and_text(

@@ -11,7 +11,6 @@ from endbell.chronology import Verdict, weigh
 
 from . import time
 from .brute import Brute, edtf, highest_density
-from .marks import classes_there
 from .product import dossier, reference
 
 World = dict[str, Any]
@@ -59,11 +58,8 @@ def pairs(world: World, verdict: Verdict, brute: Brute, influence: bool = False)
     if influence:
         for m in verdict.marks:
             yield f"influence of mark {m.mark.n}", m.influence_bits, brute.influence(m.mark.n)
-            # Where the mark is all that shows its part, the engine's 'without' forgets the part too.
-            rest = {**world, "marks": [x for x in world["marks"] if x["n"] != m.mark.n]}
-            same_parts = classes_there(rest) == classes_there(world) or len(brute.rivals) == 1
             mine = brute.conflict(m.mark.n)
-            if mine is not None and (same_parts or m.mark.kind == "feature"):
+            if mine is not None:
                 yield f"conflict of mark {m.mark.n}", m.conflict, mine
     yield "not weighed", len(verdict.not_weighed), 0
 

@@ -22,7 +22,7 @@ from .categories import measured_fit
 Read = tuple[Mark, MarkReading]
 
 DATING = ("week-code", "dated", "terms", "not-before")
-MOST_KINDS = 8
+MOST_KINDS = 6
 """Different texts in one group of deliveries; what goes beyond is weighed as a group of its own."""
 
 

@@ -248,5 +248,5 @@ def _notes(dossier: Dossier, post: Posterior) -> tuple[str, ...]:
         notes.append("no pack in force describes a model: only what holds for any valve amp was weighed")
     groups = [(u.assembly, u.part_class) for u in post.joint.units if isinstance(u, DatedUnit)]
     if len(set(groups)) < len(groups):
-        notes.append("a class with more than 8 different codes was weighed in more than one group")
+        notes.append("a class with more than 6 different codes was weighed in more than one group")
     return tuple(notes)

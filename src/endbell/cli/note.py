@@ -12,7 +12,11 @@ from .errors import DONE_WITH_REMARKS, CommandError
 from .options import AsJson, AsOf, PackDirs, Packs
 
 if TYPE_CHECKING:
-    from ..dossier import Mark
+    from datetime import date
+
+    from ..dossier import Mark, Part, Problem
+    from ..reference import Reference
+    from .shelf import Shelf
 
 
 def note(
@@ -60,7 +64,7 @@ def note(
     from .shelf import Shelf
 
     today = command_day(as_of)
-    seen_on = today if on is None else command_day(on)
+    seen_on = today if on is None else command_day(on, "--on")
     shelf = Shelf(pack_dir, listed(packs))
     before = read_text(file)
     dossier = parse_dossier(before, shelf.reference, today=today, file=str(file))
@@ -78,6 +82,8 @@ def note(
     mark = replace(mark, result=result if result != "seen" else mark.result)
     after = add_mark(before, mark, str(file))
     number, problems = _problems(after, file, shelf, today)
+    if read_text(file) != before:
+        raise CommandError(f"{file} was changed meanwhile; nothing was written, try again")
     _write(file, after)
     if as_json:
         print_json(
@@ -97,25 +103,23 @@ def note(
         raise typer.Exit(DONE_WITH_REMARKS)
 
 
-def _mark(part: str, text: str, kind: str | None, parts: object, reference: object) -> Mark:
-    from typing import cast
-
+def _mark(
+    part: str, text: str, kind: str | None, parts: tuple[Part, ...], reference: Reference
+) -> Mark:
     from ..dossier.guess import guess_mark
-    from ..dossier.types import Mark, Part
+    from ..dossier.types import Mark
     from ..dossier.values import nearest_words
     from ..marks import KINDS, read_mark
-    from ..reference.types import Reference
     from .say import tell
 
-    packs = cast("Reference", reference)
     if kind is None:
         guess = guess_mark(
             0,
             part,
             text,
-            packs,
-            lambda seen: read_mark(seen, packs.tables),
-            cast("tuple[Part, ...]", parts),
+            reference,
+            lambda seen: read_mark(seen, reference.tables),
+            parts,
         )
         tell(guess.says)
         return guess.mark
@@ -129,9 +133,9 @@ def _mark(part: str, text: str, kind: str | None, parts: object, reference: obje
             0,
             part,
             text,
-            packs,
-            lambda seen: read_mark(seen, packs.tables),
-            cast("tuple[Part, ...]", parts),
+            reference,
+            lambda seen: read_mark(seen, reference.tables),
+            parts,
         )
         if guess.mark.kind == kind:
             return guess.mark
@@ -144,23 +148,16 @@ def _mark(part: str, text: str, kind: str | None, parts: object, reference: obje
     return Mark(0, part, kind, text)
 
 
-def _problems(text: str, file: Path, shelf: object, today: object) -> tuple[int, list]:  # type: ignore[type-arg]
+def _problems(text: str, file: Path, shelf: Shelf, today: date) -> tuple[int, list[Problem]]:
     """The number of the last mark of ``text``, and what is wrong with that mark."""
-    from datetime import date
-    from typing import cast
-
     from ..dossier import parse_dossier, read_marks
-    from .shelf import Shelf
 
-    packs = cast("Shelf", shelf)
-    dossier = parse_dossier(text, packs.reference, today=cast("date", today), file=str(file))
+    dossier = parse_dossier(text, shelf.reference, today=today, file=str(file))
     numbers = [mark.n for mark in dossier.marks]
     numbers += [row.table for row in dossier.set_aside if row.header == "mark"]
     last = max(numbers)
-    found = (*dossier.problems, *read_marks(dossier, packs.reference(dossier.packs)).problems)
-    return last, [
-        problem for problem in found if problem.header == "mark" and problem.table == last
-    ]
+    found = (*dossier.problems, *read_marks(dossier, shelf.reference(dossier.packs)).problems)
+    return last, [p for p in found if p.header == "mark" and p.table == last]
 
 
 def _write(file: Path, text: str) -> None:

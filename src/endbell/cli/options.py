@@ -49,7 +49,7 @@ def listed(text: str | None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(piece.strip() for piece in (text or "").split(",") if piece.strip()))
 
 
-def command_day(as_of: str | None) -> date:
+def command_day(as_of: str | None, option: str = "--as-of") -> date:
     """The day of the command: ``--as-of``, else today."""
     if as_of is None:
         return date.today()
@@ -58,7 +58,7 @@ def command_day(as_of: str | None) -> date:
     try:
         day = date.fromisoformat(as_of)
     except ValueError:
-        raise CommandError(f"--as-of is '{as_of}'; accepted: a day, written 2026-03-02") from None
+        raise CommandError(f"{option} is '{as_of}'; accepted: a day, written 2026-03-02") from None
     if not FIRST_AS_OF <= day <= LAST_AS_OF:
-        raise CommandError(f"--as-of is {day}; accepted: a day from {FIRST_AS_OF} to {LAST_AS_OF}")
+        raise CommandError(f"{option} is {day}; accepted: a day from {FIRST_AS_OF} to {LAST_AS_OF}")
     return day

@@ -13,6 +13,7 @@ from .shelf import Shelf
 
 if TYPE_CHECKING:
     from ..dossier import Dossier, Mark
+    from ..reference import Reference
 
 
 def typed_dossier(
@@ -64,17 +65,13 @@ def typed_dossier(
     return _with_marks(dossier, marks, reference)
 
 
-def _with_marks(dossier: Dossier, typed: Sequence[str], reference: object) -> Dossier:
-    from typing import cast
-
+def _with_marks(dossier: Dossier, typed: Sequence[str], reference: Reference) -> Dossier:
     from ..dossier.guess import guess_mark, split_typed
     from ..dossier.parts import known_ids
     from ..dossier.types import Part
     from ..dossier.values import nearest_words, text_fault
     from ..marks import read_mark
-    from ..reference.types import Reference
 
-    packs = cast("Reference", reference)
     marks: list[Mark] = []
     parts: dict[str, Part] = {}
     for n, pair in enumerate(typed, start=1):
@@ -85,12 +82,13 @@ def _with_marks(dossier: Dossier, typed: Sequence[str], reference: object) -> Do
         fault = text_fault("text", text)
         if fault is not None:
             raise CommandError(f"--mark {part_id}: {fault.found}; accepted: {fault.accepted}")
-        guess = guess_mark(n, part_id, text, packs, lambda seen: read_mark(seen, packs.tables))
+        guess = guess_mark(
+            n, part_id, text, reference, lambda seen: read_mark(seen, reference.tables)
+        )
         if guess.part is None:
-            near = nearest_sentence(nearest_words(part_id, known_ids(packs)))
-            raise CommandError(
-                f"--mark {part_id}: no such part{near}; usual ids are {', '.join(packs.usual_ids)}"
-            )
+            near = nearest_sentence(nearest_words(part_id, known_ids(reference)))
+            usual = ", ".join(reference.usual_ids)
+            raise CommandError(f"--mark {part_id}: no such part{near}; usual ids are {usual}")
         parts[part_id] = guess.part
         marks.append(guess.mark)
         tell(guess.says)

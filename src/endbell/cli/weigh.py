@@ -46,7 +46,7 @@ def weigh(
     assume: Assume = None,
     as_json: AsJson = False,
     full: Annotated[
-        bool, typer.Option("--full", help="Add the whole distribution, week by week, to the JSON.")
+        bool, typer.Option("--full", help="Add the whole distribution, week by week.")
     ] = False,
     html: Annotated[
         Path | None,
@@ -133,8 +133,8 @@ def _print(results: Sequence[Weighed], full: bool) -> None:
         tell("weigh one file for its whole verdict, or add --json")
     elif results[0].verdict is not None:
         print_verdict(results[0])
-    if full:
-        tell("--full adds to the JSON: use it with --json")
+        if full:
+            print_weeks(results[0])
 
 
 def print_verdict(result: Weighed) -> None:
@@ -148,6 +148,29 @@ def print_verdict(result: Weighed) -> None:
     out.print(shown, end="" if isinstance(shown, str) and shown.endswith("\n") else "\n")
     for problem in result.verdict.not_weighed:
         typer.echo(f"not weighed: {problem_line(problem)}", err=True)
+
+
+def print_weeks(result: Weighed) -> None:
+    """Every week that carries a thousandth or more, for ``--full`` on the terminal."""
+    from datetime import date, timedelta
+
+    from .say import print_table
+
+    assert result.verdict is not None
+    build = result.verdict.build
+    start = date.fromisocalendar(int(build.start[:4]), int(build.start[-2:]), 1)
+    rows: list[tuple[str, ...]] = []
+    for n, p in enumerate(build.weeks.tolist()):
+        if p >= 0.001:
+            monday = start + timedelta(weeks=n)
+            year, week, _ = monday.isocalendar()
+            rows.append((f"{year}-W{week:02d}", monday.isoformat(), f"{p:.4f}"))
+    print_table(
+        "The build week, where it has a thousandth or more",
+        ("week", "from Monday", "p"),
+        rows,
+        right=(2,),
+    )
 
 
 def print_summary(results: Sequence[Weighed], title: str = "") -> None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from ..marks import MarkReading, Seen
 from ..reference.types import Reference
+from .limits import MAX_NUMBER
 from .parts import known_part
 from .reading import seen_of
 from .types import Mark, Part
@@ -35,6 +36,7 @@ _WRITTEN = re.compile(r"[A-Za-z/'’]")
 """Characters of a date written by hand; the stamp of an inspector has digits alone."""
 
 _FIGURE = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*([^\s0-9]*)\s*")
+_NAME = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)+")
 _PAPER = "document"
 
 
@@ -89,9 +91,8 @@ def guess_mark(
     # a slip in a code must not make it another kind of mark: 992-354 on a pot is no year stamp
     likeliest = next((k for k in kinds if k in _ANY_PART), None)
     if likeliest is not None:
-        return _said(
-            replace(plain, kind=likeliest), part, "such a part bears it; the text fits nothing"
-        )
+        why = "such a part bears it" + ("; the text fits nothing" if text else "")
+        return _said(replace(plain, kind=likeliest), part, why)
     if fits:
         return _said(replace(plain, kind=fits[0]), part, "the text fits")
     return _said(replace(plain, kind=_ANY_PART[0]), part, "nothing fits the text")
@@ -120,20 +121,22 @@ def borne_kinds(part_id: str, part_class: str, reference: Reference) -> tuple[st
 
 
 def _named_value(plain: Mark, reference: Reference) -> Mark | None:
+    """``NAME=VALUE`` (or the bare name of a feature) as a feature or a measured quantity."""
     name, equals, value = (piece.strip() for piece in plain.text.partition("="))
-    if not equals:
-        return None
-    if name in reference.tables.quantities:
+    tables = reference.tables
+    if name in tables.quantities and equals:
         figure = _FIGURE.fullmatch(value)
-        if figure is None:
+        if figure is None or abs(float(figure[1])) > MAX_NUMBER:
             return replace(plain, kind="measured", quantity=name, value=value, text="")
-        unit = figure[2] or reference.tables.quantities[name].unit
+        unit = figure[2] or tables.quantities[name].unit
         return replace(
             plain, kind="measured", quantity=name, value=float(figure[1]), unit=unit, text=""
         )
+    if name not in tables.features and not (equals and _NAME.fullmatch(name)):
+        return None
     if value == "absent":
         return replace(plain, kind="feature", feature=name, result="absent", text="")
-    return replace(plain, kind="feature", feature=name, value=value, text="")
+    return replace(plain, kind="feature", feature=name, value=value or None, text="")
 
 
 def _fits(plain: Mark, kind: str, part_class: str, read: Read) -> bool:
