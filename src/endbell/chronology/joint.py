@@ -24,9 +24,9 @@ SLACK = 8.0
 FIRST_GUESS = 6.0
 """How far the bounds may overstate the likeliest week before a second evaluation is needed, in nats."""
 
-DROPPED = 1e-14
+DROPPED = 5e-13
 """Weeks whose share of the posterior is below this are left out of expectations of probabilities:
-5,000 of them change a probability by less than 1e-10."""
+5,000 of them change a probability by less than 3e-9."""
 
 
 def log_product(factors: Sequence[Array]) -> Array:

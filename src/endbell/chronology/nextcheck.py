@@ -27,9 +27,9 @@ from .outcomes import (
 from .time import Array, IntArray, week_of
 from .verdict import MarkVerdict, NextCheck
 
-ENOUGH = 1e-9  # weeks of less weight are left out of expected information
-MOST_WEEKS = 600  # beyond these, neighbouring weeks are taken together
-RARE = 0.002  # outcomes of a first look less likely than this are taken together
+ENOUGH = 1e-7  # weeks of less weight are left out of expected information
+MOST_WEEKS = 400  # beyond these, neighbouring weeks are taken together
+RARE = 0.004  # outcomes of a first look less likely than this are taken together
 BEST = 5
 CODES = ("source-date-code", "date-code")
 

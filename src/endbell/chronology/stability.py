@@ -50,8 +50,8 @@ def stability(
 ) -> tuple[Unstable, ...]:
     """Everything that changes more than it may, in the order of subjects and factors.
 
-    ``weeks``: those the base verdict was summed on.  They hold all that is above exp(-34) of its
-    likeliest week: far more than half or double an assumption can lift.
+    ``weeks``: those that carry weight in the base verdict, down to 5e-13 of the whole: far more than
+    half or double an assumption can lift to anything that is judged here.
     """
     out: list[Unstable] = []
     married = any(

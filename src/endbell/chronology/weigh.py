@@ -106,7 +106,7 @@ def weigh(
     claim = claim_verdict(dossier, joint, parts)
     marks = _mark_verdicts(dossier, post)
     unstable = stability(
-        Summary(build_verdict, parts), joint.weeks, evidence, setting
+        Summary(build_verdict, parts), joint.weeks[joint.active], evidence, setting
     )
     wobbly = {u.what.split(":")[0] for u in unstable}
     parts = tuple(replace(p, stable=p.part not in wobbly) for p in parts)
