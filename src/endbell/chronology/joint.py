@@ -156,7 +156,7 @@ class Joint:
         self.units = tuple(cut.values())
         self.marriages = {name: m.on(weeks) for name, m in whole.items()}
         self.whole_marriages = whole
-        log = log_prior(self.setting)[:, :, weeks] + log_product([cut[u].values for u in core])
+        log = log_prior(self.setting, weeks) + log_product([cut[u].values for u in core])
         for m in self.marriages.values():
             log = log + m.log_mix
         return log
@@ -382,12 +382,10 @@ def marriage(values: Sequence[Array], setting: Setting, mu: float) -> Marriage:
     return Marriage(log_lambda, log_z, mu)
 
 
-def log_prior(setting: Setting) -> Array:
-    """ln P(m) prior_m(B) w_u, shape (M, U, size)."""
-    return (
-        _log(setting.odds)[:, None, None] + _log(setting.prior)[:, None, :]
-        + _log(setting.nodes[1])[None, :, None]
-    )
+def log_prior(setting: Setting, weeks: IntArray) -> Array:
+    """ln P(m) prior_m(B) w_u, shape (M, U, weeks)."""
+    by_week = _log(setting.odds)[:, None] + _log(setting.prior[:, weeks])
+    return by_week[:, None, :] + _log(setting.nodes[1])[None, :, None]
 
 
 def donor_log(setting: Setting) -> Array:

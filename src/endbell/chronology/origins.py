@@ -56,9 +56,13 @@ def words_of(joint: Joint) -> dict[str, str]:
     table = joint.setting.reference.part_words
     out: dict[str, str] = {}
     for unit in joint.units:
+        known: dict[int, str] = {}  # parts that are alike share one array
         for part in unit.parts:
-            p = joint.shares(unit, lambda u, part=part: (u.original(part),))[0]
-            out[part] = word_for(min(p, 1.0), table)
+            values = joint.active_units[unit].original(part)
+            if id(values) not in known:
+                p = joint.shares(unit, lambda _u, v=values: (v,))[0]
+                known[id(values)] = word_for(min(p, 1.0), table)
+            out[part] = known[id(values)]
     return out
 
 

@@ -24,7 +24,7 @@ def sentences(verdict: Verdict, reference: Reference) -> tuple[Sentence, ...]:
         *_parts(verdict, reference),
         *_assemblies(verdict, sure, likely),
         *_claim(verdict),
-        *_model(verdict, sure, likely),
+        *_model(verdict, reference, sure, likely),
         *_rests_on(verdict),
         *_conflicts(verdict),
         *_stability(verdict),
@@ -59,7 +59,7 @@ def _date(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
     if p >= likely:
         word = "Built in" if p >= sure else "Probably built in"
         yield Sentence(
-            f"{word} {year} ({percent(p)}); with 95%, {_span(verdict)}.", marks, {f"years.{year}": p}
+            f"{word} {year} ({percent(p)}); with 95% {_span(verdict)}.", marks, {f"years.{year}": p}
         )
         return
     top = sorted(ranked[:2])
@@ -68,16 +68,16 @@ def _date(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
     both = sum(pair.values())
     if len(top) == 2 and top[1] - top[0] == 1 and both >= likely:
         word = "Built" if both >= sure else "Probably built"
-        yield Sentence(f"{word} in {top[0]} or {top[1]}: {told}; with 95%, {_span(verdict)}.", marks, pair)
+        yield Sentence(f"{word} in {top[0]} or {top[1]}: {told}; with 95% {_span(verdict)}.", marks, pair)
         return
     peaks = _peaks(verdict)
     if len(peaks) > 1:
         numbers = {f"years.{y}": build.years[y] for y in peaks}
         listed = " or ".join(f"{y} ({percent(v)})" for y, v in zip(peaks, numbers.values(), strict=True))
-        yield Sentence(f"Cannot tell the year: around {listed}; with 95%, {_span(verdict)}.", marks, numbers)
+        yield Sentence(f"Cannot tell the year: around {listed}; with 95% {_span(verdict)}.", marks, numbers)
         return
     yield Sentence(
-        f"Cannot tell the year: likeliest is {year} ({percent(p)}); with 95%, {_span(verdict)}.",
+        f"Cannot tell the year: likeliest is {year} ({percent(p)}); with 95% {_span(verdict)}.",
         marks, {f"years.{year}": p},
     )
 
@@ -96,11 +96,28 @@ def _peaks(verdict: Verdict) -> list[int]:
     return [y for y in best if years.get(y, 0.0) > 0][:4]
 
 
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)
+
+
 def _span(verdict: Verdict) -> str:
+    """The 95% set in months: 'February to March 1964 or June 1974'."""
     runs = verdict.build.edtf.strip("[]").split(",")
-    said = [r.replace("..", " to ") for r in runs[:3]]
+    said = [_months(run) for run in runs[:3]]
     more = len(runs) - 3
     return " or ".join(said) + (f" or {more} other span{'s' if more > 1 else ''}" if more > 0 else "")
+
+
+def _months(run: str) -> str:
+    first, _, last = run.partition("..")
+    year, month = first.split("-")
+    if not last:
+        return f"{MONTHS[int(month) - 1]} {year}"
+    end_year, end_month = last.split("-")
+    start = MONTHS[int(month) - 1] + ("" if year == end_year else f" {year}")
+    return f"{start} to {MONTHS[int(end_month) - 1]} {end_year}"
 
 
 def _dating_marks(verdict: Verdict) -> tuple[int, ...]:
@@ -191,19 +208,24 @@ def _claim(verdict: Verdict) -> Iterator[Sentence]:
     yield Sentence(text + ".", tuple(m.mark.n for m in verdict.marks if m.weighed), numbers)
 
 
-def _model(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
+def _model(
+    verdict: Verdict, reference: Reference, sure: float, likely: float
+) -> Iterator[Sentence]:
     if len(verdict.models) < 2:
         return
+    title = {m.id: m.title for m in reference.models}
     top = verdict.models[0]
     marks = tuple(m.mark.n for m in verdict.marks if m.weighed)
     if top.p >= likely:
-        word = "is the model" if top.p >= sure else "is probably the model"
-        yield Sentence(f"{top.model} {word} ({percent(top.p)}).", marks, {f"models.{top.model}": top.p})
+        word = "A" if top.p >= sure else "Probably a"
+        yield Sentence(
+            f"{word} {title.get(top.model, top.model)} ({percent(top.p)}).", marks, {f"models.{top.model}": top.p}
+        )
     else:
         second = verdict.models[1]
         yield Sentence(
-            f"Cannot tell the model from what was seen: {top.model} ({percent(top.p)}) or "
-            f"{second.model} ({percent(second.p)}).",
+            f"Cannot tell the model from what was seen: {title.get(top.model, top.model)} "
+            f"({percent(top.p)}) or {title.get(second.model, second.model)} ({percent(second.p)}).",
             marks, {f"models.{m.model}": m.p for m in (top, second)},
         )
 
