@@ -44,7 +44,8 @@ def conflict_sets(joint: Joint, evidence: Sequence[PartEvidence]) -> tuple[Confl
     rest = [p for p in parts if (p,) not in found]
     for size in (2, 3):
         doubtful = [
-            chosen for chosen in combinations(rest, size)
+            chosen
+            for chosen in combinations(rest, size)
             if sum(1 - single[p] for p in chosen) > 1 - bar
             and not any(pair in found for pair in combinations(chosen, 2))
         ]
@@ -95,7 +96,8 @@ class _Right:
         if any(_unsure(r) for p in mine for _, r in self.by_id[p].read):
             typed = [
                 _as_typed(self.by_id[p]) if p in mine else self.by_id[p]
-                for p in unit.parts if p in self.by_id
+                for p in unit.parts
+                if p in self.by_id
             ]
             held = unit_of(mine[0], part_units(typed, joint.setting))
             right = held.on(joint.weeks[joint.active])
@@ -114,7 +116,8 @@ def _as_typed(e: PartEvidence) -> PartEvidence:
     return replace(
         e,
         read=tuple(
-            (m, replace(r, splits=tuple(_held(s) for s in r.splits)) if _unsure(r) else r) for m, r in e.read
+            (m, replace(r, splits=tuple(_held(s) for s in r.splits)) if _unsure(r) else r)
+            for m, r in e.read
         ),
     )
 

@@ -19,7 +19,10 @@ def as_json(verdict: Verdict, *, full: bool = False) -> dict[str, Any]:
     Numbers carry nine significant digits, so that the same dossier gives the same text anywhere.
     """
     build = verdict.build
-    weeks: dict[str, Any] = {"start": build.start, "p": _numbers(build.weeks.tolist()) if full else []}
+    weeks: dict[str, Any] = {
+        "start": build.start,
+        "p": _numbers(build.weeks.tolist()) if full else [],
+    }
     return {
         "format": FORMAT,
         "dossier": verdict.dossier,
@@ -53,11 +56,19 @@ def as_json(verdict: Verdict, *, full: bool = False) -> dict[str, Any]:
             for p in verdict.parts
         },
         "deliveries": [
-            {"parts": list(d.parts), "together": _number(d.together), "all_original": _number(d.all_original)}
+            {
+                "parts": list(d.parts),
+                "together": _number(d.together),
+                "all_original": _number(d.all_original),
+            }
             for d in verdict.deliveries
         ],
         "assemblies": {
-            a.assembly: {"married": _number(a.married), "years": _keyed(a.years), "sets": _sets(a.sets)}
+            a.assembly: {
+                "married": _number(a.married),
+                "years": _keyed(a.years),
+                "sets": _sets(a.sets),
+            }
             for a in verdict.assemblies
         },
         "claim": _claim(verdict),
@@ -68,7 +79,8 @@ def as_json(verdict: Verdict, *, full: bool = False) -> dict[str, Any]:
         ],
         "stable": verdict.stable,
         "unstable": [
-            {"assumption": u.assumption, "factor": u.factor, "what": u.what} for u in verdict.unstable
+            {"assumption": u.assumption, "factor": u.factor, "what": u.what}
+            for u in verdict.unstable
         ],
         "next": [
             {
@@ -89,7 +101,11 @@ def as_json(verdict: Verdict, *, full: bool = False) -> dict[str, Any]:
         ],
         "next_says": verdict.next_says,
         "words": [
-            {"text": s.text, "marks": list(s.marks), "numbers": {k: _number(v) for k, v in s.numbers.items()}}
+            {
+                "text": s.text,
+                "marks": list(s.marks),
+                "numbers": {k: _number(v) for k, v in s.numbers.items()},
+            }
             for s in verdict.words
         ],
         "cautions": list(verdict.cautions),

@@ -44,7 +44,8 @@ class Category:
         n = len(self.values)
         match = (
             self.match[self.values.index(value)]
-            if value in self.values else np.full(self.match.shape[1], self.leak / n)
+            if value in self.values
+            else np.full(self.match.shape[1], self.leak / n)
         )
         return ((1.0 - self.cost) * match + self.cost / n)[:, None]
 
@@ -92,7 +93,13 @@ def feature_category(
     feature: Feature, leak: float, models: Sequence[str | None], runs: Array, grid: Grid
 ) -> Category:
     return category(
-        feature.values, feature.softness_weeks, feature.cost_to_fake, leak, models, runs, grid,
+        feature.values,
+        feature.softness_weeks,
+        feature.cost_to_fake,
+        leak,
+        models,
+        runs,
+        grid,
         with_absent=True,
     )
 
@@ -101,21 +108,32 @@ def quantity_category(
     quantity: Quantity, leak: float, models: Sequence[str | None], runs: Array, grid: Grid
 ) -> Category:
     return category(
-        quantity.alternatives, quantity.softness_weeks, quantity.cost_to_fake, leak, models, runs,
-        grid, with_absent=False,
+        quantity.alternatives,
+        quantity.softness_weeks,
+        quantity.cost_to_fake,
+        leak,
+        models,
+        runs,
+        grid,
+        with_absent=False,
     )
 
 
-def measured_fit(quantity: Quantity, x: float, uncertainty: float, values: Sequence[str], leak: float) -> Array:
+def measured_fit(
+    quantity: Quantity, x: float, uncertainty: float, values: Sequence[str], leak: float
+) -> Array:
     """P(x | value) for every value, shape (n,): Gaussian with a flat leak."""
     rows = quantity.alternatives
     width = {r.value: sqrt(r.sd**2 + uncertainty**2) for r in rows}
     mean = {r.value: r.mean for r in rows}
     span = max(mean.values()) - min(mean.values()) + 20.0 * max(width.values())
-    return np.array([
-        (1.0 - leak) * exp(-0.5 * ((x - mean[v]) / width[v]) ** 2) / (width[v] * sqrt(2 * pi)) + leak / span
-        for v in values
-    ])
+    return np.array(
+        [
+            (1.0 - leak) * exp(-0.5 * ((x - mean[v]) / width[v]) ** 2) / (width[v] * sqrt(2 * pi))
+            + leak / span
+            for v in values
+        ]
+    )
 
 
 def joint_seen(seen: Sequence[tuple[Category, str]]) -> Array:

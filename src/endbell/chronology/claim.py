@@ -9,12 +9,14 @@ import numpy as np
 from ..dossier.types import Dossier, Part
 from ..reference.types import Reference
 from .joint import Joint
-from .verdict import Clause, ClaimVerdict, PartVerdict
+from .verdict import ClaimVerdict, Clause, PartVerdict
 
 EVERYTHING = "everything"
 
 
-def named_parts(words: Sequence[str], parts: Sequence[Part], reference: Reference) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def named_parts(
+    words: Sequence[str], parts: Sequence[Part], reference: Reference
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The parts that a claim's words name (ids, classes, plurals, assemblies, 'everything').
 
     Returns part ids in the dossier's order, and the words that named nothing.
@@ -23,9 +25,12 @@ def named_parts(words: Sequence[str], parts: Sequence[Part], reference: Referenc
     lost: list[str] = []
     for word in words:
         hit = {p.id for p in parts if _names(word, p, reference)}
-        known = any(
-            word in (c.id, c.plural, *c.words) for c in reference.classes.values()
-        ) or word in reference.assemblies or word == EVERYTHING or word in reference.usual_ids
+        known = (
+            any(word in (c.id, c.plural, *c.words) for c in reference.classes.values())
+            or word in reference.assemblies
+            or word == EVERYTHING
+            or word in reference.usual_ids
+        )
         if not hit and not known:
             lost.append(word)
         chosen |= hit
@@ -46,7 +51,11 @@ def claimed_parts(dossier: Dossier, joint: Joint) -> tuple[str, ...]:
     """The recorded parts that the claim says are original (the chassis is the amp itself)."""
     reference = joint.setting.reference
     held = {p for u in joint.units for p in u.parts}
-    parts = [p for p in dossier.parts if p.id in held and p.part_class != "chassis" and p.assembly != "papers"]
+    parts = [
+        p
+        for p in dossier.parts
+        if p.id in held and p.part_class != "chassis" and p.assembly != "papers"
+    ]
     said, _ = named_parts(dossier.claim.original, parts, reference)
     barred, _ = named_parts(dossier.claim.excluded, parts, reference)
     return tuple(p for p in said if p not in barred)
@@ -67,7 +76,9 @@ def claim_models(dossier: Dossier, joint: Joint) -> np.ndarray | None:
     return np.array([name == dossier.claim.model for name in joint.setting.names])
 
 
-def claim_verdict(dossier: Dossier, joint: Joint, parts: Sequence[PartVerdict]) -> ClaimVerdict | None:
+def claim_verdict(
+    dossier: Dossier, joint: Joint, parts: Sequence[PartVerdict]
+) -> ClaimVerdict | None:
     """Every clause with its probability, the joint, the weakest clause, what was not looked at."""
     claim = dossier.claim
     weeks, models = claim_weeks(dossier, joint), claim_models(dossier, joint)
@@ -84,21 +95,32 @@ def claim_verdict(dossier: Dossier, joint: Joint, parts: Sequence[PartVerdict]) 
     by_part = {p.part: p.original for p in parts}
     clauses.extend(Clause(f"{part} original", by_part[part]) for part in claimed)
     for words in (claim.original, claim.excluded):
-        unjudged.extend(f"'{w}' names no part or class" for w in named_parts(words, dossier.parts, joint.setting.reference)[1])
+        unjudged.extend(
+            f"'{w}' names no part or class"
+            for w in named_parts(words, dossier.parts, joint.setting.reference)[1]
+        )
     if not clauses and not unjudged:
         return None
     p = joint.expect(joint.conditional(claimed), weeks, models) if clauses else None
     judged = [c for c in clauses if c.p is not None]
     weakest = min(judged, key=lambda c: c.p or 0.0).clause if judged else None
     return ClaimVerdict(
-        None if p is None else min(p, 1.0), tuple(clauses), weakest, _not_looked_at(dossier, joint), tuple(unjudged)
+        None if p is None else min(p, 1.0),
+        tuple(clauses),
+        weakest,
+        _not_looked_at(dossier, joint),
+        tuple(unjudged),
     )
 
 
 def _not_looked_at(dossier: Dossier, joint: Joint) -> tuple[str, ...]:
     """Parts the claimed (else likeliest) model left with that nothing was recorded of, if claimed."""
     names = joint.setting.names
-    wanted = dossier.claim.model if dossier.claim.model in names else names[int(np.argmax(joint.by_model))]
+    wanted = (
+        dossier.claim.model
+        if dossier.claim.model in names
+        else names[int(np.argmax(joint.by_model))]
+    )
     model = next((m for m in joint.setting.models if m is not None and m.id == wanted), None)
     if model is None or not dossier.claim.original:
         return ()

@@ -58,7 +58,8 @@ class LagTable:
             scale = float(values.max())
             pattern = np.round(values / scale, 14)
             smooth = workspace.get(
-                ("run", self.key, pattern.tobytes()), lambda pattern=pattern: self._smoothed(pattern)
+                ("run", self.key, pattern.tobytes()),
+                lambda pattern=pattern: self._smoothed(pattern),
             )
             lo = max(0, s - EARLY)
             out[:, lo:] += scale * smooth[:, lo - s + EARLY : self.size - s + EARLY]

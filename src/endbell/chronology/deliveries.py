@@ -59,6 +59,7 @@ class Deliveries:
 
         The sums have no minus sign, so what is higher in every factor is higher in all.
         """
+
         def top(a: Array) -> Array:
             return a.max(axis=0)[None, None, :]
 

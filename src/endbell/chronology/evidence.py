@@ -9,6 +9,7 @@ import numpy as np
 
 from ..dossier.types import Mark, Part, Repair
 from ..marks import MarkReading
+from .categories import measured_fit
 from .observe import ASSEMBLY_KINDS, existed, final_assembly, label, printed, serial
 from .plan import DatedText, Kind, Plan
 from .setting import Setting
@@ -17,7 +18,6 @@ from .time import Array, week_of
 from .undated import Grouped, Undated, UndatedPart, feature_patterns
 from .units import AmpUnit, DatedUnit, RepairedUnit, UndatedUnit, Unit
 from .workspace import Same
-from .categories import measured_fit
 
 Read = tuple[Mark, MarkReading]
 
@@ -48,7 +48,9 @@ class Factors:
 NO_FACTORS = Factors(np.ones((1, 1)), np.ones((1, 1)), np.ones((1, 1)), ())
 
 
-def gather(parts: Sequence[Part], read: Sequence[Read], repairs: Sequence[Repair]) -> tuple[PartEvidence, ...]:
+def gather(
+    parts: Sequence[Part], read: Sequence[Read], repairs: Sequence[Repair]
+) -> tuple[PartEvidence, ...]:
     """Everything seen, part by part, in the order of the dossier's parts.
 
     The last known replacement of a part counts. Parts without marks stay: their prior is all there is.
@@ -64,7 +66,8 @@ def without(evidence: Sequence[PartEvidence], n: int) -> tuple[PartEvidence, ...
     """The same without mark n."""
     return tuple(
         replace(e, read=tuple(r for r in e.read if r[0].n != n))
-        if any(mark.n == n for mark, _ in e.read) else e
+        if any(mark.n == n for mark, _ in e.read)
+        else e
         for e in evidence
     )
 
@@ -115,14 +118,13 @@ def amp_units(evidence: Sequence[PartEvidence], setting: Setting) -> tuple[Unit,
 def present(evidence: Sequence[PartEvidence], setting: Setting) -> Array | None:
     """How well the recorded classes of part fit each rival's list; shape (M, 1, 1), None: no difference."""
     recorded = {
-        e.part.part_class for e in evidence
+        e.part.part_class
+        for e in evidence
         if e.repair is not None or any(mark.result == "seen" for mark, _ in e.read)
     }
     expected = [{p.part_class for p in m.expected} if m else set[str]() for m in setting.models]
     known = set[str]().union(*expected)
-    odd = [
-        len(recorded & known - classes) if classes else 0 for classes in expected
-    ]
+    odd = [len(recorded & known - classes) if classes else 0 for classes in expected]
     if not any(odd):
         return None
     leak = setting.assume["part.unexpected"]
@@ -177,7 +179,8 @@ def dated_texts(e: PartEvidence, setting: Setting) -> tuple[DatedText, ...]:
             continue
         out = tuple(
             DatedText(source, a.made * b.made)
-            for a in out for b in texts
+            for a in out
+            for b in texts
             for source in _same_source(a, b)
         )
     return tuple(t for t in out or () if t.made.any())
@@ -206,7 +209,8 @@ def factors_of(e: PartEvidence, setting: Setting, *, grouped: bool) -> Factors:
     groups: list[Grouped] = []
     said = False
     printed_on = [
-        r for m, r in e.read
+        r
+        for m, r in e.read
         if r.dating in ("terms", "not-before") and not dates_part(m, r, e.part, setting)
     ]
     for mark, reading in e.read:
@@ -235,7 +239,15 @@ def factor(
     """P(mark | original, later, period) of a mark that doesn't date its part; arrays (M or 1, size or 1)."""
     if dates_part(mark, reading, part, setting) or reading.dating in ("existed", "nothing"):
         return None
-    key = ("factor", Same(reading), mark.kind, mark.feature, mark.quantity, part.part_class, setting.mark_key)
+    key = (
+        "factor",
+        Same(reading),
+        mark.kind,
+        mark.feature,
+        mark.quantity,
+        part.part_class,
+        setting.mark_key,
+    )
     return setting.workspace.get(key, lambda: _factor(mark, reading, part, setting))
 
 
@@ -259,10 +271,16 @@ def _factor(
         return tuple(  # type: ignore[return-value]
             np.full((1, 1), p) for p in (word.if_original, word.if_later, word.if_period)
         )
-    if reading.dating == "measured" and mark.quantity in reference.quantities and reading.number is not None:
+    if (
+        reading.dating == "measured"
+        and mark.quantity in reference.quantities
+        and reading.number is not None
+    ):
         quantity = reference.quantities[mark.quantity]
         kinds = setting.quantity(mark.quantity)
-        fit = measured_fit(quantity, reading.number, reading.uncertainty, kinds.values, assume["feature.leak"])
+        fit = measured_fit(
+            quantity, reading.number, reading.uncertainty, kinds.values, assume["feature.leak"]
+        )
         original = np.tensordot(fit, kinds.original, axes=1)
         replaced = (1.0 - kinds.cost) * fit @ kinds.match + kinds.cost * fit.mean()
         return original, replaced[:, None], replaced[:, None]
@@ -281,7 +299,10 @@ def _nothing_found(mark: Mark, part: Part, setting: Setting) -> tuple[Array, Arr
         if check.part_class == part.part_class and check.kind == mark.kind:
             if check.found_original is None or check.found_replaced is None:
                 return None
-            a, b = np.full((1, 1), 1 - check.found_original), np.full((1, 1), 1 - check.found_replaced)
+            a, b = (
+                np.full((1, 1), 1 - check.found_original),
+                np.full((1, 1), 1 - check.found_replaced),
+            )
             return a, b, b
     return None
 
@@ -307,8 +328,18 @@ def _text_key(e: PartEvidence) -> tuple[object, ...]:
     """Parts with the same key are exchangeable: the same things were seen on them."""
     return tuple(
         sorted(
-            (m.kind, m.text, m.legibility, m.result, str(m.feature), str(m.value), str(m.quantity),
-             str(m.unit), str(m.uncertainty), str(m.date))
+            (
+                m.kind,
+                m.text,
+                m.legibility,
+                m.result,
+                str(m.feature),
+                str(m.value),
+                str(m.quantity),
+                str(m.unit),
+                str(m.uncertainty),
+                str(m.date),
+            )
             for m, _ in e.read
         )
     )
@@ -328,8 +359,11 @@ def dated_unit(group: Sequence[PartEvidence], setting: Setting) -> DatedUnit:
     def make() -> Plan:
         kinds = [
             Kind(
-                tuple(e.part.id for e in same), text,
-                prior[0] * f.original, prior[1] * f.later, prior[2] * f.period,
+                tuple(e.part.id for e in same),
+                text,
+                prior[0] * f.original,
+                prior[1] * f.later,
+                prior[2] * f.period,
             )
             for same, text, f in zip(alike.values(), texts, factors, strict=True)
         ]
@@ -387,7 +421,8 @@ def _repaired(e: PartEvidence, setting: Setting) -> RepairedUnit:
     ordinary_evidence = replace(e, repair=None)
     dated = is_dated(ordinary_evidence, setting)
     ordinary: Unit = (
-        dated_unit([ordinary_evidence], setting) if dated
+        dated_unit([ordinary_evidence], setting)
+        if dated
         else _undated_units([ordinary_evidence], setting)[0]
     )
     weeks = setting.grid.weeks_of(e.repair.first, e.repair.last)

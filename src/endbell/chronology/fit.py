@@ -68,7 +68,9 @@ class Fits:
 
     # -- marks that date their part ---------------------------------------------------------------
 
-    def _dated(self, mark: Mark, reading: MarkReading, holder: PartEvidence, unit: DatedUnit) -> Fit:
+    def _dated(
+        self, mark: Mark, reading: MarkReading, holder: PartEvidence, unit: DatedUnit
+    ) -> Fit:
         key = (unit, unit.plan.place[mark.part])  # parts that are alike share the answer
         if key not in self._weights:
             self._weights[key] = date_weights(self.joint, unit, mark.part)
@@ -132,7 +134,9 @@ class Fits:
         out[MARGIN + 1 : MARGIN + n + 1] += after * weeks
         return out
 
-    def _reading(self, mark: Mark, p: float, split: Split, week: int, is_53: bool) -> WeighedReading:
+    def _reading(
+        self, mark: Mark, p: float, split: Split, week: int, is_53: bool
+    ) -> WeighedReading:
         flags: tuple[str, ...] = ()
         label = week_label(week)
         if is_53:
@@ -141,10 +145,14 @@ class Fits:
         monday = thursday(week)
         source = self._source(split)
         return WeighedReading(
-            label, p, source,
+            label,
+            p,
+            source,
             self.setting.reference.tables.sources.get(source) if source else None,
-            monday.fromordinal(monday.toordinal() - 3), monday.fromordinal(monday.toordinal() + 3),
-            split.spans, flags,
+            monday.fromordinal(monday.toordinal() - 3),
+            monday.fromordinal(monday.toordinal() + 3),
+            split.spans,
+            flags,
         )
 
     def _source(self, split: Split) -> str | None:
@@ -171,7 +179,9 @@ class Fits:
             if np.ptp(vector) == 0:
                 tensor = tensor.sum(axis=axis)
                 continue
-            column = next((s for s in range(10) if np.allclose(matrix[:, s], vector, atol=1e-12)), None)
+            column = next(
+                (s for s in range(10) if np.allclose(matrix[:, s], vector, atol=1e-12)), None
+            )
             if column is None:
                 named = vector >= 0.5 * vector.max()
                 table_2 = np.stack([named, ~named], axis=1).astype(np.float64)
@@ -189,14 +199,18 @@ class Fits:
     def _assembly_mark(self, mark: Mark, reading: MarkReading, holder: PartEvidence) -> Fit:
         joint, setting = self.joint, self.setting
         unit = unit_of(mark.part, joint.units)
-        rest = part_units(without([e for e in self.evidence if e.part.id in unit.parts], mark.n), setting)
+        rest = part_units(
+            without([e for e in self.evidence if e.part.id in unit.parts], mark.n), setting
+        )
         bare = unit_of(mark.part, rest)
         shape = unit.values.shape
         weight = joint.spread_out(joint.own_weight(unit.assembly, shape))
         donor = joint.donor_weight(unit.assembly, shape)
         weight = weight if donor is None else weight + donor
         whole = joint.whole_of(unit).values
-        original, later, period = (self._per_week(weight, v, whole) for v in bare.origins(mark.part))
+        original, later, period = (
+            self._per_week(weight, v, whole) for v in bare.origins(mark.part)
+        )
         misread, before, after = assembly_mark(mark.kind, setting.assume)
         n = setting.grid.size
         weeks = np.zeros(n)
@@ -218,7 +232,9 @@ class Fits:
     def _intervals(self, mark: Mark, reading: MarkReading, weeks: Array, scheme: slice) -> Fit:
         """Readings that are intervals; the values are the codes of the scheme."""
         grid = self.setting.grid
-        weighed = [r.p * float(weeks[grid.weeks_of(r.first, r.last)].sum()) for r in reading.readings]
+        weighed = [
+            r.p * float(weeks[grid.weeks_of(r.first, r.last)].sum()) for r in reading.readings
+        ]
         whole = sum(weighed)
         if whole <= 0:
             return Fit(self._plain(reading), None)
@@ -236,7 +252,10 @@ class Fits:
         t = interval_likelihood(reading.readings, grid)
         hit = np.unique(key[np.flatnonzero(t > 0)]) - key.min()
         if mark.legibility == "clear" and hit.size and hit.max() < mass.size:
-            return Fit(readings, mid_p(mass, float(mass[hit].sum()) if hit.size > 1 else float(mass[hit[0]])))
+            return Fit(
+                readings,
+                mid_p(mass, float(mass[hit].sum()) if hit.size > 1 else float(mass[hit[0]])),
+            )
         seen = float((weeks * t).sum() / max(t.max(), 1e-300))
         return Fit(readings, mid_p(mass, seen))
 
@@ -256,10 +275,15 @@ class Fits:
                 logs.append(0.0)
                 continue
             other = [
-                replace(e, read=tuple(
-                    (replace(m, value=value, result="seen"), replace(r, value=value)) if m.n == mark.n else (m, r)
-                    for m, r in e.read
-                ))
+                replace(
+                    e,
+                    read=tuple(
+                        (replace(m, value=value, result="seen"), replace(r, value=value))
+                        if m.n == mark.n
+                        else (m, r)
+                        for m, r in e.read
+                    ),
+                )
                 for e in linked
             ]
             logs.append(self.joint.replaced_by([unit], list(part_units(other, self.setting)))[1])

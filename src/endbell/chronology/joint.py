@@ -82,7 +82,11 @@ class Marriage:
 
     @cached_property
     def log_mix(self) -> Array:
-        own = np.log1p(-self.mu) + self.log_lambda if self.mu < 1 else np.full_like(self.log_lambda, -np.inf)
+        own = (
+            np.log1p(-self.mu) + self.log_lambda
+            if self.mu < 1
+            else np.full_like(self.log_lambda, -np.inf)
+        )
         other = (_log(np.array(self.mu)) + self.log_z)[:, None, None]
         return np.logaddexp(own, other)
 
@@ -167,7 +171,9 @@ class Joint:
         self.units, self.marriages, self.whole_marriages = self.whole, {}, {}
         self.log_evidence = float("-inf")
         self.highest = np.full(self.setting.grid.size, -np.inf)
-        self.weight = np.zeros((len(self.setting.models), self.setting.nodes[0].size, self.weeks.size))
+        self.weight = np.zeros(
+            (len(self.setting.models), self.setting.nodes[0].size, self.weeks.size)
+        )
 
     def whole_of(self, unit: Unit) -> Unit:
         """The unit on the whole grid."""
@@ -315,7 +321,9 @@ class Joint:
             out = out * (b[:, :, self.active] if b.shape[2] > 1 else b)
         return out
 
-    def expect(self, factor: Array, weeks: Array | None = None, models: Array | None = None) -> float:
+    def expect(
+        self, factor: Array, weeks: Array | None = None, models: Array | None = None
+    ) -> float:
         """E[factor] over the active weeks, optionally within some weeks (bool) and some models (bool)."""
         shape = (2 if models is not None else factor.shape[0], factor.shape[1])
         weight = self.reduced(shape[0] > 1, shape[1] > 1)[:, :, self.active]

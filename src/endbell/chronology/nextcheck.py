@@ -97,13 +97,21 @@ def next_checks(
     if not gains:
         return (), "Nothing left is worth its minutes."
     order = {level: i for i, level in enumerate(setting.reference.levels)}
-    gains.sort(key=lambda g: (order.get(g[0].level, 9), -g[1] / g[0].minutes, g[0].check, g[0].part))
+    gains.sort(
+        key=lambda g: (order.get(g[0].level, 9), -g[1] / g[0].minutes, g[0].check, g[0].part)
+    )
     cautions = setting.reference.cautions
     out = [
         NextCheck(
-            check=c.check, title=c.title, part=c.part, level=c.level, minutes=c.minutes,
-            gain_bits=gain, bits_per_minute=gain / c.minutes,
-            settles=_settles(view, c), caution=cautions.get(c.level, ""),
+            check=c.check,
+            title=c.title,
+            part=c.part,
+            level=c.level,
+            minutes=c.minutes,
+            gain_bits=gain,
+            bits_per_minute=gain / c.minutes,
+            settles=_settles(view, c),
+            caution=cautions.get(c.level, ""),
             setup_minutes=_setup(c.level, around),
         )
         for c, gain in gains
@@ -128,7 +136,9 @@ def _setup(level: str, around: _Around) -> float:
     order = {name: i for i, name in enumerate(setting.reference.levels)}
     classes = {e.part.id: e.part.part_class for e in around.evidence}
     at = {(c.part_class, c.kind): order.get(c.level, 0) for c in setting.reference.checks}
-    reached = max((at.get((classes.get(m.part, ""), m.kind), 0) for m in around.dossier.marks), default=0)
+    reached = max(
+        (at.get((classes.get(m.part, ""), m.kind), 0) for m in around.dossier.marks), default=0
+    )
     if order.get(level, 0) <= reached:
         return 0.0
     return setting.assume.get(f"level.{level}.setup_minutes", 0.0)
@@ -161,7 +171,9 @@ def _view(joint: Joint, dossier: Dossier) -> tuple[_View, IntArray]:
     step = -(-inside.size // MOST_WEEKS)
     if step > 1:
         year_start = np.flatnonzero(np.diff(years, prepend=-1))
-        place = np.arange(inside.size) - np.repeat(year_start, np.diff(np.append(year_start, inside.size)))
+        place = np.arange(inside.size) - np.repeat(
+            year_start, np.diff(np.append(year_start, inside.size))
+        )
         starts = np.flatnonzero(place % step == 0)
         middle = (starts + np.append(starts[1:], inside.size) - 1) // 2
         holds = np.add.reduceat(holds, starts, axis=2)
@@ -296,32 +308,82 @@ def candidates(around: _Around) -> list[Candidate]:
             continue
         look = _look(check, part, around)
         if look is not None:
-            out.append(_candidate(check.id, check.title, part, check.level, check.minutes, check.legible, look, around))
+            out.append(
+                _candidate(
+                    check.id,
+                    check.title,
+                    part,
+                    check.level,
+                    check.minutes,
+                    check.legible,
+                    look,
+                    around,
+                )
+            )
     features_seen = {m.feature for m in around.dossier.marks if m.kind == "feature"}
     for feature in reference.features.values():
         if feature.id not in features_seen and feature.id != "loudspeaker-designation":
             part = _part_named(feature.part, around)
             if part is not None:
                 look = _feature(feature, part, around)
-                out.append(_candidate(feature.id, f"look at the {feature.title}", part, feature.level, feature.minutes, 1.0, look, around))
+                out.append(
+                    _candidate(
+                        feature.id,
+                        f"look at the {feature.title}",
+                        part,
+                        feature.level,
+                        feature.minutes,
+                        1.0,
+                        look,
+                        around,
+                    )
+                )
     measured = {m.quantity for m in around.dossier.marks if m.kind == "measured"}
     for quantity in reference.quantities.values():
         if quantity.id not in measured:
             part = _part_named(quantity.part, around)
             if part is not None:
                 look = _quantity(quantity, part, around)
-                out.append(_candidate(quantity.id, f"measure the {quantity.title}", part, quantity.level, quantity.minutes, 1.0, look, around))
+                out.append(
+                    _candidate(
+                        quantity.id,
+                        f"measure the {quantity.title}",
+                        part,
+                        quantity.level,
+                        quantity.minutes,
+                        1.0,
+                        look,
+                        around,
+                    )
+                )
     return out
 
 
 def _candidate(
-    check: str, title: str, part: Part, level: str, minutes: float, legible: float, look: Look, around: _Around
+    check: str,
+    title: str,
+    part: Part,
+    level: str,
+    minutes: float,
+    legible: float,
+    look: Look,
+    around: _Around,
 ) -> Candidate:
     claimed, _ = named_parts(around.dossier.claim.original, [part], around.joint.setting.reference)
     barred, _ = named_parts(around.dossier.claim.excluded, [part], around.joint.setting.reference)
     is_claimed = bool(claimed) and not barred and part.part_class != "chassis"
     known = around.joint.setting.reference.classes.get(part.part_class)
-    return Candidate(check, title, part.id, known.title if known else part.id, level, minutes, legible, is_claimed, look)
+    return Candidate(
+        check,
+        title,
+        part.id,
+        known.title if known else part.id,
+        level,
+        minutes,
+        legible,
+        is_claimed,
+        look,
+    )
 
 
 def expected_parts(around: _Around) -> list[Part]:
@@ -396,13 +458,20 @@ def _look(check: Check, part: Part, around: _Around) -> Look | None:
     if check.kind in CODES:
         existing, joins = _dated_already(part, around)
         return code_look(
-            setting, part.part_class, prior, weeks, fold=_one_digit(part, around),
-            joins=joins, existing=existing, donor=_donor(part, around),
+            setting,
+            part.part_class,
+            prior,
+            weeks,
+            fold=_one_digit(part, around),
+            joins=joins,
+            existing=existing,
+            donor=_donor(part, around),
         )
     if check.kind == "condition":
         rows = [
             (w.if_original, w.if_later, w.if_period)
-            for w in setting.reference.conditions.values() if w.group == "joint"
+            for w in setting.reference.conditions.values()
+            if w.group == "joint"
         ]
         return word_look(rows, prior) if rows else None
     if check.kind in ASSEMBLY_KINDS:
@@ -421,7 +490,10 @@ def _look(check: Check, part: Part, around: _Around) -> Look | None:
         return assembly_look(setting, check.kind, scheme, prior, weeks)
     if check.kind == "serial":
         return serial_look(setting, prior, weeks)
-    if check.kind == "model-designation" and "loudspeaker-designation" in setting.reference.features:
+    if (
+        check.kind == "model-designation"
+        and "loudspeaker-designation" in setting.reference.features
+    ):
         return _feature(setting.reference.features["loudspeaker-designation"], part, around)
     return None
 
@@ -434,16 +506,23 @@ def _feature(feature: Feature, part: Part, around: _Around) -> Look:
             for mark, reading in e.read:
                 other = setting.reference.features.get(mark.feature or "")
                 if (
-                    mark.kind == "feature" and other is not None and other.group == feature.group
-                    and e.part.assembly == part.assembly and reading.value is not None
+                    mark.kind == "feature"
+                    and other is not None
+                    and other.group == feature.group
+                    and e.part.assembly == part.assembly
+                    and reading.value is not None
                 ):
                     seen.append((setting.feature(other.id), str(reading.value)))
-    return feature_look(setting.feature(feature.id), seen, _prior(part, around), around.weeks, _donor(part, around))
+    return feature_look(
+        setting.feature(feature.id), seen, _prior(part, around), around.weeks, _donor(part, around)
+    )
 
 
 def _quantity(quantity: Quantity, part: Part, around: _Around) -> Look:
     category = around.joint.setting.quantity(quantity.id)
-    return quantity_look(quantity, category, _prior(part, around), around.weeks, _donor(part, around))
+    return quantity_look(
+        quantity, category, _prior(part, around), around.weeks, _donor(part, around)
+    )
 
 
 def _one_digit(part: Part, around: _Around) -> bool:

@@ -62,7 +62,9 @@ def term_fit(
     leak = assume["terminus.hard_leak"]
     if strictness == "hard":
         return np.where(outside > 0, leak, 1.0)
-    return np.where(outside > 0, np.maximum(leak, np.exp(-outside / assume["terminus.soft_weeks"])), 1.0)
+    return np.where(
+        outside > 0, np.maximum(leak, np.exp(-outside / assume["terminus.soft_weeks"])), 1.0
+    )
 
 
 def printed(reading: MarkReading, weeks: Array, assume: Mapping[str, float]) -> Array:
@@ -92,7 +94,9 @@ def label(
     """P(everything printed on a part | original) by build week, (size,), and P(... | replaced)."""
     weeks = np.arange(-LABEL_LAG, grid.size, dtype=np.float64)
     g = np.prod([printed(reading, weeks, assume) for reading in readings], axis=0)
-    lag = log_normal(LABEL_LAG + 1, log(assume["label.lag_median_weeks"]), assume["label.lag_sigma"])
+    lag = log_normal(
+        LABEL_LAG + 1, log(assume["label.lag_median_weeks"]), assume["label.lag_sigma"]
+    )
     lag /= lag.sum()
     return np.convolve(g, lag, mode="valid")[-grid.size :], float(g[LABEL_LAG:].mean())
 

@@ -98,12 +98,15 @@ def _linked(joint: Joint, unit: DatedUnit) -> list[tuple[str, ...]]:
                 known[kinds] = _together(joint, unit, (parts[i], parts[j]))
             if known[kinds] > LINKED:
                 group = [group[i] if g == group[j] else g for g in group]
-    sets = [tuple(p for p, g in zip(parts, group, strict=True) if g == k) for k in dict.fromkeys(group)]
+    sets = [
+        tuple(p for p, g in zip(parts, group, strict=True) if g == k) for k in dict.fromkeys(group)
+    ]
     return [s for s in sets if len(s) > 1]
 
 
 def _together(joint: Joint, unit: DatedUnit, parts: Sequence[str]) -> float:
     """P(all in one delivery), whether this amp's or a later repair's."""
+
     def ask(u: Unit) -> Sequence[Array]:
         assert isinstance(u, DatedUnit)
         found = u.deliveries.together(parts)

@@ -65,8 +65,15 @@ def folded(table: Array, quarters: IntArray, fold: bool) -> Array:
 
 
 def code_look(
-    setting: Setting, part_class: str, prior: PartPrior, weeks: IntArray, *,
-    fold: bool, joins: float, existing: Array | None, donor: Array,
+    setting: Setting,
+    part_class: str,
+    prior: PartPrior,
+    weeks: IntArray,
+    *,
+    fold: bool,
+    joins: float,
+    existing: Array | None,
+    donor: Array,
 ) -> Look:
     """A date code on a dated part. ``joins``: chance that an original shares a delivery already dated,
     whose quarters are ``existing``; ``donor``: p(B') of the other amp, if the assembly is married."""
@@ -77,15 +84,18 @@ def code_look(
         known = folded(existing[:, None, None, None], quarters, fold)
         fresh = (1.0 - joins) * fresh + joins * known
     later = folded(_later_quarters(lags, weeks, edges, setting.grid.size), quarters, fold)
-    period = folded(_period_quarters(weeks, edges, lags.period_half, setting.grid.size), quarters, fold)
+    period = folded(
+        _period_quarters(weeks, edges, lags.period_half, setting.grid.size), quarters, fold
+    )
     if float(np.max(prior.married)) > 0.0:
-        married = folded(_donor_quarters(lags, setting, donor, edges)[:, None, None, None], quarters, fold)
+        married = folded(
+            _donor_quarters(lags, setting, donor, edges)[:, None, None, None], quarters, fold
+        )
     else:
         married = np.zeros((1, 1, 1, 1))
     return Look(
         prior.original[None] * fresh,
-        prior.later[None] * later + prior.period[None] * period
-        + prior.married[None] * married,
+        prior.later[None] * later + prior.period[None] * period + prior.married[None] * married,
     )
 
 
@@ -102,7 +112,9 @@ def _original_quarters(lags: Lags, weeks: IntArray, edges: IntArray) -> Array:
     cumulative = np.cumsum(_with_offsets(lags.original.table, lags.spread), axis=1)
     # P(lag <= B - w): index B - w + EARLY; below 0 nothing, beyond the table all of it
     index = weeks[None, :] - edges[:, None] + EARLY
-    values = np.where(index[None] >= 0, cumulative[:, np.clip(index, 0, cumulative.shape[1] - 1)], 0.0)
+    values = np.where(
+        index[None] >= 0, cumulative[:, np.clip(index, 0, cumulative.shape[1] - 1)], 0.0
+    )
     return np.maximum(values[:, :-1] - values[:, 1:], 0.0).transpose(1, 0, 2)[:, None]
 
 
@@ -139,7 +151,11 @@ def _period_quarters(weeks: IntArray, edges: IntArray, half: int, size: int) -> 
 
 
 def feature_look(
-    category: Category, seen: Sequence[tuple[Category, str]], prior: PartPrior, weeks: IntArray, donor: Array
+    category: Category,
+    seen: Sequence[tuple[Category, str]],
+    prior: PartPrior,
+    weeks: IntArray,
+    donor: Array,
 ) -> Look:
     """A feature's value. ``seen``: features of its group already seen on other parts here."""
     original: list[Array] = []
@@ -150,10 +166,14 @@ def feature_look(
     table = table / np.maximum(table.sum(axis=0, keepdims=True), 1e-300)
     replaced = np.stack([category.replaced(v) for v in category.values])
     other_amp = category.original @ donor
-    return _value_look(table[:, :, None, :], replaced[:, :, None, :], other_amp[:, :, None, None], prior)
+    return _value_look(
+        table[:, :, None, :], replaced[:, :, None, :], other_amp[:, :, None, None], prior
+    )
 
 
-def quantity_look(quantity: Quantity, category: Category, prior: PartPrior, weeks: IntArray, donor: Array) -> Look:
+def quantity_look(
+    quantity: Quantity, category: Category, prior: PartPrior, weeks: IntArray, donor: Array
+) -> Look:
     """A measurement, as if it told the catalogued alternatives apart by the nearest mean."""
     names = category.values
     mean = {r.value: r.mean for r in quantity.alternatives}
@@ -166,7 +186,9 @@ def quantity_look(quantity: Quantity, category: Category, prior: PartPrior, week
     original = np.tensordot(hit, category.original[:, :, weeks], axes=1)
     replaced = np.tensordot(hit, np.stack([category.replaced(v) for v in names]), axes=1)
     other_amp = hit @ (category.original @ donor)
-    return _value_look(original[:, :, None, :], replaced[:, :, None, :], other_amp[:, :, None, None], prior)
+    return _value_look(
+        original[:, :, None, :], replaced[:, :, None, :], other_amp[:, :, None, None], prior
+    )
 
 
 def _normal(x: Array, mean: Array | float, sd: Array | float) -> Array:
@@ -234,5 +256,3 @@ def serial_look(setting: Setting, prior: PartPrior, weeks: IntArray) -> Look | N
         prior.original[None] * original[:, None, None, :],
         (prior.later + prior.period + prior.married)[None] * flat[:, None, None, None],
     )
-
-

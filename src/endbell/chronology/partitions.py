@@ -80,6 +80,7 @@ class Component:
 
     def on(self, weeks: IntArray) -> Component:
         """The same on some of its weeks."""
+
         def cut(a: Array) -> Array:
             return a[:, :, weeks] if a.shape[2] > 1 else a
 
@@ -103,9 +104,7 @@ class Component:
             return self._poly_of_one(weight, single)
         return self._sum(self.partitions(0), self.partitions(1), self.size, weight, single, (0, 0))
 
-    def poly_by_original(
-        self, weight: Callable[[Counts, Counts], float], *, single: bool
-    ) -> Poly:
+    def poly_by_original(self, weight: Callable[[Counts, Counts], float], *, single: bool) -> Poly:
         """The same where the weight looks at the originals only: their terms are kept."""
         if self.size == (1,):
             return self._poly_of_one(lambda o, _l, k: weight(o, k), single)
@@ -125,7 +124,11 @@ class Component:
             for o in product(*(range(s + 1) for s in self.size)):
                 only = self._sum(
                     {o: self.partitions(0)[o]} if o in self.partitions(0) else {},
-                    self.partitions(1), self.size, everything, single, (0, 0),
+                    self.partitions(1),
+                    self.size,
+                    everything,
+                    single,
+                    (0, 0),
                 )
                 if only:
                     found[o] = only
@@ -159,12 +162,20 @@ class Component:
     def poly_together(self, wanted: Counts, *, single: bool) -> Poly:
         """The same, with the wanted counts in one (original or later) delivery."""
         first = self._sum(
-            self.partitions(0, wanted), self.partitions(1), self.size,
-            lambda o, _l, k: given_among(o, k, wanted), single, (0, 0),
+            self.partitions(0, wanted),
+            self.partitions(1),
+            self.size,
+            lambda o, _l, k: given_among(o, k, wanted),
+            single,
+            (0, 0),
         )
         second = self._sum(
-            self.partitions(0), self.partitions(1, wanted), self.size,
-            lambda _o, l, k: given_among(l, k, wanted), single, (0, 0),
+            self.partitions(0),
+            self.partitions(1, wanted),
+            self.size,
+            lambda _o, l, k: given_among(l, k, wanted),
+            single,
+            (0, 0),
         )
         return _added(first, second)
 
@@ -191,9 +202,7 @@ class Component:
     def poly_left(self, tau: int) -> Poly:
         """The sum without one part of kind tau; not yet normalised."""
         left = tuple(s - (1 if i == tau else 0) for i, s in enumerate(self.size))
-        return self._sum(
-            self.partitions(0), self.partitions(1), left, everything, False, (0, 0)
-        )
+        return self._sum(self.partitions(0), self.partitions(1), left, everything, False, (0, 0))
 
     def poly_joined(self, role: str, companions: Counts) -> Poly:
         """The sum with some parts taken into the delivery of a part from elsewhere; not normalised."""
@@ -246,7 +255,9 @@ class Component:
         """Deliveries within n that hold the given parts of each kind, times the rest's W."""
         total: Array | None = None
         for b, pair in self.blocks.items():
-            if any(take > have or take < held for have, take, held in zip(n, b, given, strict=True)):
+            if any(
+                take > have or take < held for have, take, held in zip(n, b, given, strict=True)
+            ):
                 continue
             rest = plain.get(tuple(have - take for have, take in zip(n, b, strict=True)))
             if rest is None:

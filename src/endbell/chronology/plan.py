@@ -63,7 +63,11 @@ class Lags:
     def key(self) -> tuple[object, ...]:
         """What they were made from."""
         return (
-            self.original.key, self.service.key, self.period_half, self.concentration, self.spread
+            self.original.key,
+            self.service.key,
+            self.period_half,
+            self.concentration,
+            self.spread,
         )
 
 
@@ -165,9 +169,7 @@ class Plan:
         ``beside``: source characters of one more part that is in the delivery, its date left open.
         """
         chosen = [(i, n) for i, n in zip(members, counts, strict=True) if n]
-        options = [
-            list(zip(self.kinds[i].texts, self.shipped[i], strict=True)) for i, _ in chosen
-        ]
+        options = [list(zip(self.kinds[i].texts, self.shipped[i], strict=True)) for i, _ in chosen]
         for picked in product(*options):
             cells = [
                 text.source

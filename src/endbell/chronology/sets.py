@@ -63,9 +63,11 @@ def edtf_of(weeks: Sequence[tuple[int, int]], grid: Grid) -> str:
             months.append([lo, hi])
     if len(months) == 1 and months[0][0] == months[0][1]:
         return _month(months[0][0])  # a set of one is not a set (EDTF)
-    return "[" + ",".join(
-        _month(lo) if lo == hi else f"{_month(lo)}..{_month(hi)}" for lo, hi in months
-    ) + "]"
+    return (
+        "["
+        + ",".join(_month(lo) if lo == hi else f"{_month(lo)}..{_month(hi)}" for lo, hi in months)
+        + "]"
+    )
 
 
 def year_masses(p: Array, grid: Grid) -> dict[int, float]:

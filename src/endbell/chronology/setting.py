@@ -12,8 +12,8 @@ from ..dossier.types import Dossier
 from ..reference.types import Feature, Model, Reference
 from .categories import Category, feature_category, quantity_category
 from .convolve import LagTable
-from .plan import Lags
 from .lags import Lag, stock_age_nodes
+from .plan import Lags
 from .sources import RivalSources, sources_for, supplies_of
 from .texts import scheme_in_use
 from .time import Array, Grid, week_of
@@ -42,7 +42,11 @@ class Setting:
     ) -> Setting:
         rivals = [m for m in reference.models if models is None or m.id in models]
         return cls(
-            Grid.until(dossier.as_of), reference, assume, tuple(rivals) or (None,), dossier,
+            Grid.until(dossier.as_of),
+            reference,
+            assume,
+            tuple(rivals) or (None,),
+            dossier,
             workspace,
         )
 
@@ -110,19 +114,32 @@ class Setting:
             ("lag", key_s), lambda: LagTable(service.table(size, np.zeros(1)), key_s)
         )
         return Lags(
-            original, fitted, int(self.assume["period.half_width_weeks"]),
-            self.assume["delivery.concentration"], self.spread,
+            original,
+            fitted,
+            int(self.assume["period.half_width_weeks"]),
+            self.assume["delivery.concentration"],
+            self.spread,
         )
 
     def sources(self, part_class: str) -> RivalSources:
         """Where a class's parts come from, for every rival."""
+
         def make() -> RivalSources:
             everyone = tuple(s for s in self.reference.supplies if s.part_class == part_class)
             rows = [supplies_of(part_class, name, self.reference) for name in self.names]
-            made = {r: sources_for(r, everyone, self.grid, self.assume) for r in dict.fromkeys(rows)}
+            made = {
+                r: sources_for(r, everyone, self.grid, self.assume) for r in dict.fromkeys(rows)
+            }
             return RivalSources(tuple(made[r] for r in (rows[:1] if len(made) == 1 else rows)))
 
-        key = ("sources", part_class, self._identity, self.names, self._source_shares, self.grid.size)
+        key = (
+            "sources",
+            part_class,
+            self._identity,
+            self.names,
+            self._source_shares,
+            self.grid.size,
+        )
         return self.workspace.get(key, make)
 
     @cached_property
@@ -157,7 +174,15 @@ class Setting:
         leak = self.assume["feature.leak"]
         rows = self.reference.features if what[0] == "feature" else self.reference.quantities
         row = rows[what[1]]
-        key = ("category", Same(row), self.names, self._identity, self.grid.size, leak, self.dossier.made)
+        key = (
+            "category",
+            Same(row),
+            self.names,
+            self._identity,
+            self.grid.size,
+            leak,
+            self.dossier.made,
+        )
         if isinstance(row, Feature):
             return self.workspace.get(
                 key, lambda: feature_category(row, leak, self.names, self.runs, self.grid)

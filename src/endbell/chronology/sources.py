@@ -40,6 +40,7 @@ class Sources:
         joint = np.asarray(cells).prod(axis=0)
         everything = float(joint.sum(axis=1).prod())
         rows = joint.tolist()
+
         def fit(number: str) -> float:
             out = 1.0
             for row, ch in zip(rows, number, strict=True):
@@ -51,7 +52,9 @@ class Sources:
         for s, p in named:
             if p > 0.0:
                 original = original + p * self.original[s]
-        original = original + self._unnamed([p for _, p in named], everything, length) * self.original_rest
+        original = (
+            original + self._unnamed([p for _, p in named], everything, length) * self.original_rest
+        )
         bought = [(n, fit(n)) for n in self.replaced if len(n) == length]
         replaced = sum((p * self.replaced[n] for n, p in bought), 0.0)
         replaced += self._unnamed([p for _, p in bought], everything, length) * self.replaced_rest
@@ -113,6 +116,10 @@ def sources_for(
     whole_mix = sum(mix)
     replaced = {n: (1.0 - leak_replaced) * v / whole_mix for n, v in zip(known, mix, strict=True)}
     return Sources(
-        numbers, original, 1.0 - original.sum(axis=0),
-        replaced, leak_replaced if known else 1.0, length_share,
+        numbers,
+        original,
+        1.0 - original.sum(axis=0),
+        replaced,
+        leak_replaced if known else 1.0,
+        length_share,
     )

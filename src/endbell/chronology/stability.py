@@ -31,13 +31,16 @@ def changed(assume: Mapping[str, float], subject: str, factor: float) -> dict[st
     """The assumptions with one subject scaled: medians and spreads by factor, probabilities by odds."""
     out = dict(assume)
     for name, value in assume.items():
-        if (
-            (subject == "lags" and name.startswith("lag.") and name.endswith(".median_weeks"))
-            or (subject == "stock-age spread" and name == "stock_age.sigma")
+        if (subject == "lags" and name.startswith("lag.") and name.endswith(".median_weeks")) or (
+            subject == "stock-age spread" and name == "stock_age.sigma"
         ):
             out[name] = value * factor
         elif (
-            (subject == "replacement odds" and name.startswith("replaced.") and name.endswith(".probability"))
+            (
+                subject == "replacement odds"
+                and name.startswith("replaced.")
+                and name.endswith(".probability")
+            )
             or (subject == "marriage odds" and name.startswith("married."))
         ) and 0 < value < 1:
             odds = value / (1 - value) * factor
@@ -54,9 +57,7 @@ def stability(
     half or double an assumption can lift to anything that is judged here.
     """
     out: list[Unstable] = []
-    married = any(
-        setting.married(e.part.assembly) > 0 for e in evidence if e.read
-    )
+    married = any(setting.married(e.part.assembly) > 0 for e in evidence if e.read)
     for subject in SUBJECTS:
         if subject == "marriage odds" and not married:
             continue
@@ -82,7 +83,9 @@ def _differences(base: Summary, joint: Joint, setting: Setting) -> list[str]:
     a, b = highest_density(base.build.weeks, 0.95), highest_density(joint.by_week, 0.95)
     for name, x, y in (("start", a[0], b[0]), ("end", a[-1], b[-1])):
         if abs(int(x) - int(y)) > setting.assume["stable.end_weeks"]:
-            out.append(f"build: the {name} of the 95% set moves from {week_label(int(x))} to {week_label(int(y))}")
+            out.append(
+                f"build: the {name} of the 95% set moves from {week_label(int(x))} to {week_label(int(y))}"
+            )
     return out
 
 

@@ -34,7 +34,10 @@ class UndatedPart:
     def on(self, weeks: IntArray) -> UndatedPart:
         """The same on some build weeks only (grouped features are summed before, on all of them)."""
         return UndatedPart(
-            self.part, _cut(self.original, weeks), _cut(self.later, weeks), _cut(self.period, weeks),
+            self.part,
+            _cut(self.original, weeks),
+            _cut(self.later, weeks),
+            _cut(self.period, weeks),
             self.grouped,
         )
 
@@ -65,7 +68,9 @@ class Undated:
         """The likelihood with the part original, later, period."""
         i = next(i for i, p in enumerate(self.parts) if p.part == part)
         return (
-            self._sum({i: ("original",)}), self._sum({i: ("later",)}), self._sum({i: ("period",)})
+            self._sum({i: ("original",)}),
+            self._sum({i: ("later",)}),
+            self._sum({i: ("period",)}),
         )
 
     def on(self, weeks: IntArray) -> Undated:

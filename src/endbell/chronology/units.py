@@ -114,7 +114,9 @@ class UndatedUnit:
         return self.undated.origins(part)
 
     def on(self, weeks: IntArray) -> Unit:
-        return UndatedUnit(self.assembly, self.marks, self.undated.on(weeks), _cut(self.values, weeks))
+        return UndatedUnit(
+            self.assembly, self.marks, self.undated.on(weeks), _cut(self.values, weeks)
+        )
 
 
 @dataclass(frozen=True, eq=False)

@@ -124,7 +124,11 @@ def weigh(
         log_evidence=joint.log_evidence,
         models=tuple(
             sorted(
-                (ModelOdds(n, float(p)) for n, p in zip(setting.names, joint.by_model, strict=True) if n),
+                (
+                    ModelOdds(n, float(p))
+                    for n, p in zip(setting.names, joint.by_model, strict=True)
+                    if n
+                ),
                 key=lambda m: (-m.p, m.model),
             )
         ),
@@ -178,7 +182,8 @@ def _possible(
             return evidence, tuple(problems)
         problems.extend(
             _problem(dossier, mark, f"{mark.text!r} on {mark.part}: {bad[mark.n]}", accepted)
-            for mark, _ in weighed if mark.n in bad
+            for mark, _ in weighed
+            if mark.n in bad
         )
         weighed = [r for r in weighed if r[0].n not in bad]
 
@@ -194,11 +199,13 @@ def _impossible(evidence: Sequence[PartEvidence], setting: Setting) -> dict[int,
             found = factor(mark, reading, e.part, setting)
             if found is not None and not any(a.any() for a in found):
                 alone.append(mark.n)
-        bad.update({n: f"no date up to {last} fits" for n in alone})
+        bad.update(dict.fromkeys(alone, f"no date up to {last} fits"))
         # no order among them: all dates on one part that can't stand together are left out
         if dating and not alone and not dated_texts(e, setting):
             numbers = " and ".join(str(m.n) for m, _ in dating)
-            bad.update({m.n: f"the dates of marks {numbers} contradict each other" for m, _ in dating})
+            bad.update(
+                {m.n: f"the dates of marks {numbers} contradict each other" for m, _ in dating}
+            )
     return bad
 
 
@@ -245,7 +252,9 @@ def _notes(dossier: Dossier, post: Posterior) -> tuple[str, ...]:
     if dossier.as_of_from != "file":
         notes.append(f"as_of is {dossier.as_of.isoformat()}, taken from the {dossier.as_of_from}")
     if not any(post.setting.names):
-        notes.append("no pack in force describes a model: only what holds for any valve amp was weighed")
+        notes.append(
+            "no pack in force describes a model: only what holds for any valve amp was weighed"
+        )
     groups = [(u.assembly, u.part_class) for u in post.joint.units if isinstance(u, DatedUnit)]
     if len(set(groups)) < len(groups):
         notes.append("a class with more than 6 different codes was weighed in more than one group")

@@ -59,7 +59,7 @@ def _date(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
     if p >= likely:
         word = "Built in" if p >= sure else "Probably built in"
         yield Sentence(
-            f"{word} {year} ({percent(p)}); with 95% {_span(verdict)}.", marks, {f"years.{year}": p}
+            f"{word} {year} ({percent(p)}); 95% set: {_span(verdict)}.", marks, {f"years.{year}": p}
         )
         return
     top = sorted(ranked[:2])
@@ -68,17 +68,24 @@ def _date(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
     both = sum(pair.values())
     if len(top) == 2 and top[1] - top[0] == 1 and both >= likely:
         word = "Built" if both >= sure else "Probably built"
-        yield Sentence(f"{word} in {top[0]} or {top[1]}: {told}; with 95% {_span(verdict)}.", marks, pair)
+        yield Sentence(
+            f"{word} in {top[0]} or {top[1]}: {told}; 95% set: {_span(verdict)}.", marks, pair
+        )
         return
     peaks = _peaks(verdict)
     if len(peaks) > 1:
         numbers = {f"years.{y}": build.years[y] for y in peaks}
-        listed = " or ".join(f"{y} ({percent(v)})" for y, v in zip(peaks, numbers.values(), strict=True))
-        yield Sentence(f"Cannot tell the year: around {listed}; with 95% {_span(verdict)}.", marks, numbers)
+        listed = " or ".join(
+            f"{y} ({percent(v)})" for y, v in zip(peaks, numbers.values(), strict=True)
+        )
+        yield Sentence(
+            f"Cannot tell the year: around {listed}; 95% set: {_span(verdict)}.", marks, numbers
+        )
         return
     yield Sentence(
-        f"Cannot tell the year: likeliest is {year} ({percent(p)}); with 95% {_span(verdict)}.",
-        marks, {f"years.{year}": p},
+        f"Cannot tell the year: likeliest is {year} ({percent(p)}); 95% set: {_span(verdict)}.",
+        marks,
+        {f"years.{year}": p},
     )
 
 
@@ -97,8 +104,18 @@ def _peaks(verdict: Verdict) -> list[int]:
 
 
 MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September",
-    "October", "November", "December",
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
 )
 
 
@@ -107,7 +124,9 @@ def _span(verdict: Verdict) -> str:
     runs = verdict.build.edtf.strip("[]").split(",")
     said = [_months(run) for run in runs[:3]]
     more = len(runs) - 3
-    return " or ".join(said) + (f" or {more} other span{'s' if more > 1 else ''}" if more > 0 else "")
+    return " or ".join(said) + (
+        f" or {more} other span{'s' if more > 1 else ''}" if more > 0 else ""
+    )
 
 
 def _months(run: str) -> str:
@@ -122,7 +141,9 @@ def _months(run: str) -> str:
 
 def _dating_marks(verdict: Verdict) -> tuple[int, ...]:
     """The marks that moved the date, most first (at least one, at most four)."""
-    ranked = sorted((m for m in verdict.marks if m.weighed), key=lambda m: (-m.influence_bits, m.mark.n))
+    ranked = sorted(
+        (m for m in verdict.marks if m.weighed), key=lambda m: (-m.influence_bits, m.mark.n)
+    )
     return tuple(m.mark.n for m in ranked[:4] if m.influence_bits > 0.001) or tuple(
         m.mark.n for m in ranked[:1]
     )
@@ -151,14 +172,16 @@ def _parts(verdict: Verdict, reference: Reference) -> Iterator[Sentence]:
             floor = min(p.original for p in chosen)
             yield Sentence(
                 f"{_capital(word)}: {_names(chosen)} (each at least {percent(max(floor, low.get(word, 0.0)))}).",
-                _marks_on(verdict, chosen), {f"parts.{p.part}.original": p.original for p in chosen},
+                _marks_on(verdict, chosen),
+                {f"parts.{p.part}.original": p.original for p in chosen},
             )
     out = [p for p in told if p.word in ("replaced", "probably replaced")]
     if out:
         each = "; ".join(f"{p.part} {p.word} ({percent(p.original)} original)" for p in out[:5])
         more = f"; and {len(out) - 5} more" if len(out) > 5 else ""
         yield Sentence(
-            f"Not original to this amp: {each}{more}.", _marks_on(verdict, out),
+            f"Not original to this amp: {each}{more}.",
+            _marks_on(verdict, out),
             {f"parts.{p.part}.original": p.original for p in out},
         )
     unsure = [p for p in told if p.word == "cannot tell"]
@@ -166,7 +189,8 @@ def _parts(verdict: Verdict, reference: Reference) -> Iterator[Sentence]:
         each = ", ".join(f"{p.part} ({percent(p.original)})" for p in unsure[:5])
         more = f" and {len(unsure) - 5} more" if len(unsure) > 5 else ""
         yield Sentence(
-            f"Cannot tell whether original: {each}{more}.", _marks_on(verdict, unsure),
+            f"Cannot tell whether original: {each}{more}.",
+            _marks_on(verdict, unsure),
             {f"parts.{p.part}.original": p.original for p in unsure},
         )
 
@@ -183,12 +207,15 @@ def _assemblies(verdict: Verdict, sure: float, likely: float) -> Iterator[Senten
             if a.years:
                 year = max(a.years, key=lambda y: (a.years[y], -y))
                 number[f"assemblies.{a.assembly}.years.{year}"] = a.years[year]
-                text += f"; if so, {year} is the likeliest year of that one ({percent(a.years[year])})"
+                text += (
+                    f"; if so, {year} is the likeliest year of that one ({percent(a.years[year])})"
+                )
             yield Sentence(text + ".", _marks_on(verdict, members), number)
         else:
             yield Sentence(
                 f"Cannot tell whether the {a.assembly} belongs ({percent(a.married)} that it is another amp's).",
-                _marks_on(verdict, members), number,
+                _marks_on(verdict, members),
+                number,
             )
 
 
@@ -219,14 +246,17 @@ def _model(
     if top.p >= likely:
         word = "A" if top.p >= sure else "Probably a"
         yield Sentence(
-            f"{word} {title.get(top.model, top.model)} ({percent(top.p)}).", marks, {f"models.{top.model}": top.p}
+            f"{word} {title.get(top.model, top.model)} ({percent(top.p)}).",
+            marks,
+            {f"models.{top.model}": top.p},
         )
     else:
         second = verdict.models[1]
         yield Sentence(
             f"Cannot tell the model from what was seen: {title.get(top.model, top.model)} "
             f"({percent(top.p)}) or {title.get(second.model, second.model)} ({percent(second.p)}).",
-            marks, {f"models.{m.model}": m.p for m in (top, second)},
+            marks,
+            {f"models.{m.model}": m.p for m in (top, second)},
         )
 
 
@@ -235,7 +265,8 @@ def _conflicts(verdict: Verdict) -> Iterator[Sentence]:
         if len(c.marks) > 1:
             yield Sentence(
                 f"Marks {_list([str(n) for n in c.marks])} can hardly all be right ({percent(c.p_all_right)}).",
-                c.marks, {"conflicts.p_all_right": c.p_all_right},
+                c.marks,
+                {"conflicts.p_all_right": c.p_all_right},
             )
             return
 
@@ -245,7 +276,8 @@ def _stability(verdict: Verdict) -> Iterator[Sentence]:
     if verdict.stable:
         yield Sentence(
             "Halving or doubling any assumption changes no word, year or end of this verdict.",
-            marks, {"unstable": 0.0},
+            marks,
+            {"unstable": 0.0},
         )
     else:
         first = verdict.unstable[0]
@@ -254,7 +286,8 @@ def _stability(verdict: Verdict) -> Iterator[Sentence]:
         more = f" ({count - 1} more such)" if count > 1 else ""
         yield Sentence(
             f"It leans on assumptions: with {first.assumption} {way}, {first.what}{more}.",
-            marks, {"unstable": float(count)},
+            marks,
+            {"unstable": float(count)},
         )
 
 
@@ -264,7 +297,8 @@ def _next(verdict: Verdict) -> Iterator[Sentence]:
         best = best_of(verdict.next)
         yield Sentence(
             f"Worth doing next: {best.title} ({best.part}; {best.minutes:g} min, {best.gain_bits:.2f} bits expected).",
-            marks, {"next.gain_bits": best.gain_bits, "next.minutes": best.minutes},
+            marks,
+            {"next.gain_bits": best.gain_bits, "next.minutes": best.minutes},
         )
     elif verdict.next_says:
         yield Sentence(verdict.next_says, marks, {"next": 0.0})
