@@ -86,6 +86,8 @@ def test_what_cannot_be_weighed_is_kept_and_said(run: Run, amp: Path) -> None:
     [
         (["none.toml", "ot", "993-348"], "no such file"),
         (["amp.toml", "ot", "993-348", "--kind", "sauce"], "accepted"),
+        (["amp.toml", "ot", "993-348", "--legibility", "wornn"], "did you mean worn"),
+        (["amp.toml", "ot", "993-348", "--result", "gone"], "nothing-found"),
         (["amp.toml", "covering", "grey", "--kind", "feature"], "NAME=VALUE"),
         (["amp.toml", "ot", "993-348", "--on", "Monday"], "2026-03-02"),
     ],

@@ -98,3 +98,9 @@ def test_starting_loads_no_numbers_no_tables_no_schemas() -> None:
 def test_reading_a_dossier_needs_neither_pydantic_nor_tomlkit_nor_numpy() -> None:
     loaded = modules_after("import endbell.dossier, endbell.dossier.guess, endbell.dossier.editing")
     assert not loaded & {"numpy", "pydantic", "edtf", "tomlkit", "rich", "typer"}
+
+
+def test_the_shell_can_complete_the_value_of_an_option(tmp_path: Path) -> None:
+    words = "endbell read x --kind so"
+    ran = endbell(tmp_path, _ENDBELL_COMPLETE="complete_bash", COMP_WORDS=words, COMP_CWORD="4")
+    assert ran.stdout.split() == [b"source-date-code"]

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from . import complete
 from .errors import CommandError, nearest_sentence
 from .options import AsJson, AsOf, PackDirs, Packs
 
@@ -24,6 +25,7 @@ def new(
         str | None,
         typer.Option(
             "--model",
+            autocompletion=complete.models,
             help="The model it is said to be: a mark for every part such an amp should have.",
         ),
     ] = None,

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from .errors import CommandError, nearest_sentence
+from . import complete
+from .errors import CommandError
 from .options import AsJson, AsOf, Assume, PackDirs, Packs
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ def next_checks(
         str | None,
         typer.Option(
             "--level",
+            autocompletion=complete.levels,
             help="Go no further in than this: outside, back-off, chassis-out or loosened.",
         ),
     ] = None,
@@ -71,13 +73,11 @@ def next_checks(
 
 
 def _within(level: str | None, levels: tuple[str, ...]) -> tuple[str, ...]:
+    from .options import one_of
+
     if level is None:
         return levels
-    if level not in levels:
-        from ..dossier.values import nearest_words
-
-        near = nearest_sentence(nearest_words(level, levels))
-        raise CommandError(f"--level {level}; accepted: {', '.join(levels)}{near}")
+    one_of("--level", level, levels)
     return levels[: levels.index(level) + 1]
 
 

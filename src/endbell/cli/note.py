@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from . import complete
 from .errors import DONE_WITH_REMARKS, CommandError
 from .options import AsJson, AsOf, PackDirs, Packs
 
@@ -28,12 +29,24 @@ def note(
         str, typer.Argument(metavar="TEXT", help="Exactly as seen.", show_default=False)
     ],
     kind: Annotated[
-        str | None, typer.Option("--kind", help="The kind of mark [guessed, and said].")
+        str | None,
+        typer.Option(
+            "--kind", autocompletion=complete.kinds, help="The kind of mark [guessed, and said]."
+        ),
     ] = None,
-    legibility: Annotated[str, typer.Option("--legibility", help="clear, worn or poor.")] = "clear",
+    legibility: Annotated[
+        str,
+        typer.Option(
+            "--legibility", autocompletion=complete.legibilities, help="clear, worn or poor."
+        ),
+    ] = "clear",
     result: Annotated[
         str,
-        typer.Option("--result", help="seen, absent, nothing-found, illegible or not-possible."),
+        typer.Option(
+            "--result",
+            autocompletion=complete.results,
+            help="seen, absent, nothing-found, illegible or not-possible.",
+        ),
     ] = "seen",
     place: Annotated[str, typer.Option("--place", help="Where on the part.")] = "",
     by: Annotated[str, typer.Option("--by", help="Who saw it.")] = "",
@@ -58,11 +71,14 @@ def note(
     """
     from ..dossier import parse_dossier
     from ..dossier.editing import add_mark
+    from ..dossier.keys import LEGIBILITIES, RESULTS
     from ..dossier.text import read_text
-    from .options import command_day, listed
+    from .options import command_day, listed, one_of
     from .say import print_json, problem_line, problem_record, tell
     from .shelf import Shelf
 
+    one_of("--legibility", legibility, LEGIBILITIES)
+    one_of("--result", result, RESULTS)
     today = command_day(as_of)
     seen_on = today if on is None else command_day(on, "--on")
     shelf = Shelf(pack_dir, listed(packs))
@@ -108,8 +124,8 @@ def _mark(
 ) -> Mark:
     from ..dossier.guess import guess_mark
     from ..dossier.types import Mark
-    from ..dossier.values import nearest_words
     from ..marks import KINDS, read_mark
+    from .options import one_of
     from .say import tell
 
     if kind is None:
@@ -123,11 +139,7 @@ def _mark(
         )
         tell(guess.says)
         return guess.mark
-    if kind not in KINDS:
-        from .errors import nearest_sentence
-
-        near = nearest_sentence(nearest_words(kind, KINDS))
-        raise CommandError(f"--kind {kind}; accepted: {', '.join(KINDS)}{near}")
+    one_of("--kind", kind, KINDS)
     if kind in ("feature", "measured"):
         guess = guess_mark(
             0,

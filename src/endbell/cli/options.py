@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from .errors import CommandError
+from .errors import CommandError, nearest_sentence
 
 AsJson = Annotated[
     bool, typer.Option("--json", help="One JSON document on standard output, nothing else there.")
@@ -62,3 +63,13 @@ def command_day(as_of: str | None, option: str = "--as-of") -> date:
     if not FIRST_AS_OF <= day <= LAST_AS_OF:
         raise CommandError(f"{option} is {day}; accepted: a day from {FIRST_AS_OF} to {LAST_AS_OF}")
     return day
+
+
+def one_of(option: str, word: str, words: Collection[str]) -> str:
+    """``word`` if it is one of ``words``; else :class:`CommandError` with the nearest."""
+    if word in words:
+        return word
+    from ..dossier.values import nearest_words
+
+    near = nearest_sentence(nearest_words(word, words))
+    raise CommandError(f"{option} {word}; accepted: {', '.join(words)}{near}")

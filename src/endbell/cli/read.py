@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from . import complete
 from .errors import DONE_WITH_REMARKS, CommandError, nearest_sentence
 from .options import AsJson, PackDirs, Packs
 
@@ -33,15 +34,30 @@ def read(
         ),
     ],
     kind: Annotated[
-        str | None, typer.Option("--kind", help="The kind of mark [every kind the text fits].")
+        str | None,
+        typer.Option(
+            "--kind",
+            autocompletion=complete.kinds,
+            help="The kind of mark [every kind the text fits].",
+        ),
     ] = None,
     model: Annotated[
-        str | None, typer.Option("--model", help="Keep to the years in which this model was made.")
+        str | None,
+        typer.Option(
+            "--model",
+            autocompletion=complete.models,
+            help="Keep to the years in which this model was made.",
+        ),
     ] = None,
     part: Annotated[
         str, typer.Option("--part", help="The part it sits on, such as ot or pot-1.")
     ] = "",
-    legibility: Annotated[str, typer.Option("--legibility", help="clear, worn or poor.")] = "clear",
+    legibility: Annotated[
+        str,
+        typer.Option(
+            "--legibility", autocompletion=complete.legibilities, help="clear, worn or poor."
+        ),
+    ] = "clear",
     packs: Packs = None,
     as_json: AsJson = False,
     pack_dir: PackDirs = None,
@@ -51,16 +67,15 @@ def read(
     \b
     Example: endbell read "993-3?8" --model lantern-20 --legibility worn
     """
+    from ..dossier.keys import LEGIBILITIES
     from ..marks import KINDS
-    from .options import listed
+    from .options import listed, one_of
     from .say import print_json
     from .shelf import Shelf
 
-    if kind is not None and kind not in KINDS:
-        from ..dossier.values import nearest_words
-
-        near = nearest_sentence(nearest_words(kind, KINDS))
-        raise CommandError(f"--kind {kind}; accepted: {', '.join(KINDS)}{near}")
+    if kind is not None:
+        one_of("--kind", kind, KINDS)
+    one_of("--legibility", legibility, LEGIBILITIES)
     shelf = Shelf(pack_dir)
     named = listed(packs) or (shelf.pack_with_model(model) if model else ())
     reference = shelf.reference(named)

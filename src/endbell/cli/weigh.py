@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from . import complete
 from .errors import DONE_WITH_REMARKS, NOT_DONE, CommandError
 from .options import AsJson, AsOf, Assume, PackDirs, Packs
 
@@ -32,7 +33,12 @@ def weigh(
         ),
     ] = None,
     model: Annotated[
-        str | None, typer.Option("--model", help="With --mark: the model it is said to be.")
+        str | None,
+        typer.Option(
+            "--model",
+            autocompletion=complete.models,
+            help="With --mark: the model it is said to be.",
+        ),
     ] = None,
     built: Annotated[
         str | None,
@@ -222,9 +228,9 @@ def write_page(result: Weighed, target: Path) -> None:
     """The HTML report of one dossier."""
     from ..report import page
 
-    assert (
-        result.verdict is not None and result.reference is not None and result.dossier is not None
-    )
+    assert result.verdict is not None
+    assert result.reference is not None
+    assert result.dossier is not None
     target.write_text(page(result.verdict, result.reference, result.dossier), encoding="utf-8")
 
 
