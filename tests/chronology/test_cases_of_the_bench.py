@@ -210,11 +210,10 @@ def test_a_measured_weave_says_which_cloth_it_is(brackwater: Reference, workspac
         )
 
     cloth = looks("cloth", "cloth-pattern", "silver-thread")
-    long_ago = {"as_of": date(2005, 1, 1)}
     seen = (looks("faceplate", "faceplate-legend", "lantern"), cloth)
 
     def reissue(value: float) -> float:
-        dossier = amp([*seen, pitch(value)], brackwater, **long_ago)
+        dossier = amp([*seen, pitch(value)], brackwater, as_of=date(2005, 1, 1))
         return mass(date_of(dossier, brackwater, workspace), date(1990, 1, 1), None)
 
     assert reissue(2.30) < 0.05 < reissue(2.05)

@@ -117,7 +117,7 @@ def test_marks_in_another_order_give_the_same_verdict_apart_from_their_numbers(
     # what names marks by number, or lists their rows, is compared without the numbers
     for verdict in (a, b):
         for conflict in verdict["conflicts"]:
-            conflict.pop("marks"), conflict.pop("says")
+            del conflict["marks"], conflict["says"]
         verdict["conflicts"].sort(key=lambda c: c["p_all_right"])
         for problem in verdict["not_weighed"]:
             problem.pop("table")

@@ -94,8 +94,7 @@ def test_a_soft_window_has_logistic_edges(softness: float) -> None:
         if softness == 0:
             slow = 1.0 if f <= t <= l else 0.0
         else:
-            slow = 1 / (1 + exp(-(t - f + 0.5) / softness)) / (1 + exp(-min((l - t + 0.5) / softness, 700)))
-            slow = slow if (l - t + 0.5) / softness > -700 else 0.0
+            slow = logistic((t - f + 0.5) / softness) * logistic((l - t + 0.5) / softness)
         assert fast[t] == pytest.approx(slow, abs=1e-15)
     assert (GRID.soft_window(Window(None, None), softness) == 1).all()
 
