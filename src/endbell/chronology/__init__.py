@@ -1,4 +1,6 @@
-"""The probability model: marks in, verdict out. Pure: numpy and the rooms below, no clock, no files."""
+"""The probability model: marks in, verdict out. Pure: numpy and the rooms below, no clock, no
+files.
+"""
 
 from .as_json import as_json
 from .verdict import Verdict

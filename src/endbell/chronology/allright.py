@@ -10,7 +10,8 @@ import numpy as np
 
 from ..dossier.types import Mark
 from ..marks import MarkReading, Split
-from .evidence import PartEvidence, dates_part, part_units
+from .evidence import part_units
+from .factors import PartEvidence, dates_part
 from .joint import Joint
 from .setting import Setting
 from .time import Array
@@ -23,9 +24,11 @@ UNLIKE_PRIOR = 0.1
 
 
 def conflict_sets(joint: Joint, evidence: Sequence[PartEvidence]) -> tuple[ConflictSet, ...]:
-    """Smallest sets (up to three parts) with P(all original, all texts read as typed) below the bar.
+    """Smallest sets (up to three parts) with P(all original, all texts read as typed) below the
+    bar.
 
-    Fewest marks first, then least likely first. A set counts one mark a part: the one that dates it.
+    Fewest marks first, then least likely first. A set counts one mark a part: the one that dates
+    it.
     """
     setting = joint.setting
     bar = setting.assume["conflict.p_all_right"]

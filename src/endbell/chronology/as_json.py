@@ -1,4 +1,6 @@
-"""The verdict in its contract form (``endbell-verdict/1``): plain dicts, nine significant digits."""
+"""The verdict in its contract form (``endbell-verdict/1``): plain dicts, nine significant
+digits.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,9 @@
 """Where the rest of the dossier would put the date of one part: the transpose of the delivery sums.
 
-Because the likelihood is linear in what is said of any one part, one pass gives the exact predictive
-distribution of its date given *all other* marks, and so both its readings' weights and its conflict.
+Because the likelihood is linear in what is said of any one part, one pass gives the exact
+predictive
+distribution of its date given *all other* marks, and so both its readings' weights and its
+conflict.
 """
 
 from __future__ import annotations
@@ -23,14 +25,18 @@ from .units import DatedUnit
 
 @dataclass(frozen=True, eq=False)
 class DateWeight:
-    """Weight of every week for the making of a part, if its source characters are ``source``; (size,)."""
+    """Weight of every week for the making of a part, if its source characters are ``source``;
+    (size,).
+    """
 
     source: tuple[Vector, ...] | None
     weeks: Array
 
 
 def date_weights(joint: Joint, unit: DatedUnit, part: str) -> tuple[DateWeight, ...]:
-    """The derivative of the evidence by t(sigma, w) of one part, for each source its texts can have."""
+    """The derivative of the evidence by t(sigma, w) of one part, for each source its texts can
+    have.
+    """
     weeks = joint.weeks
     shape = (unit.values.shape[0], 2, 1)
     weight = joint.own_weight(unit.assembly, shape)
@@ -87,7 +93,9 @@ class _Transpose:
             yield DateWeight(source, made)
 
     def _companies(self) -> Iterator[tuple[int, Counts]]:
-        """Alone, or with parts of any component that its text keeps it from or not: another date might join them."""
+        """Alone, or with parts of any component that its text keeps it from or not: another date
+        might join them.
+        """
         yield self.index, (0,) * len(self.component.size)
         for i, component in enumerate(self.group.components):
             for companions in component.blocks:

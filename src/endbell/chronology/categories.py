@@ -1,4 +1,6 @@
-"""Features and measured quantities: which values a model had in a week. docs/model.md, section 8."""
+"""Features and measured quantities: which values a model had in a week. docs/model.md, section
+8.
+"""
 
 from __future__ import annotations
 

@@ -114,7 +114,9 @@ def claim_verdict(
 
 
 def _not_looked_at(dossier: Dossier, joint: Joint) -> tuple[str, ...]:
-    """Parts the claimed (else likeliest) model left with that nothing was recorded of, if claimed."""
+    """Parts the claimed (else likeliest) model left with that nothing was recorded of, if
+    claimed.
+    """
     names = joint.setting.names
     wanted = (
         dossier.claim.model

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from .lags import EARLY
-from .time import Array, IntArray
+from .time import Array, ComplexArray, IntArray
 from .workspace import Workspace
 
 SPARSE_RUNS = 60
@@ -39,7 +39,7 @@ class LagTable:
         return _fast_length(2 * self.size + EARLY)
 
     @cached_property
-    def spectrum(self) -> Array:
+    def spectrum(self) -> ComplexArray:
         return np.fft.rfft(self.table, self.length, axis=1)
 
     def forward(self, d: Array, workspace: Workspace) -> Array:
@@ -68,7 +68,8 @@ class LagTable:
     def backward(self, weight: Array, weeks: IntArray) -> Array:
         """sum over B, u of weight(u, B) P(L = B - D | u), for every D; shape (size,).
 
-        ``weight``: (U or 1, len(weeks)) on the given build weeks.  What is dropped is below 1e-18 of
+        ``weight``: (U or 1, len(weeks)) on the given build weeks.  What is dropped is below 1e-18
+        of
         the whole by week, and lags that hold less than NOTHING.
         """
         total = weight.sum(axis=0)
@@ -93,13 +94,13 @@ class LagTable:
         out = np.where((k >= 0) & (k < length), full[np.clip(k, 0, length - 1)], 0.0)
         return np.maximum(out, 0.0)
 
-    def _short_spectrum(self, length: int) -> Array:
+    def _short_spectrum(self, length: int) -> ComplexArray:
         if length not in self._spectra:
             self._spectra[length] = np.fft.rfft(self.table[:, : self.reach], length, axis=1)
         return self._spectra[length]
 
     @cached_property
-    def _spectra(self) -> dict[int, Array]:
+    def _spectra(self) -> dict[int, ComplexArray]:
         return {}
 
     def _smoothed(self, pattern: Array) -> Array:
@@ -124,8 +125,7 @@ def mean_after(fitted: Array) -> Array:
     """mean over R > B of fitted(R); at the last week its own value; shape (size,)."""
     n = fitted.shape[0]
     out = np.empty(n)
-    count = np.arange(n - 1, 0, -1)
-    out[:-1] = np.cumsum(fitted[:0:-1])[::-1] / count
+    out[:-1] = np.cumsum(fitted[:0:-1])[::-1] / np.arange(n - 1, 0, -1, dtype=np.float64)
     out[-1] = fitted[-1]
     return out
 
@@ -134,11 +134,11 @@ def later_backward(weight: Array, service: LagTable) -> Array:
     """Transpose of :func:`later_forward`: weight(B) -> weight of every D; shape (size,)."""
     n = weight.shape[0]
     share = np.zeros(n)
-    share[:-1] = weight[:-1] / np.arange(n - 1, 0, -1)
+    share[:-1] = weight[:-1] / np.arange(n - 1, 0, -1, dtype=np.float64)
     on = np.zeros(n)
-    on[1:] = np.cumsum(share[:-1])
+    on[1:] = share[:-1].cumsum()
     on[-1] += weight[-1]
-    return service.backward(on[None, :], np.arange(n))
+    return service.backward(on[None, :], np.arange(n, dtype=np.int64))
 
 
 def window_mean(t: Array, half: int) -> Array:

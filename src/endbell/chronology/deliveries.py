@@ -1,7 +1,8 @@
 """The dated parts of one class in one assembly, summed over origins and deliveries.
 
 Parts with the same text and the same other marks are exchangeable, so the sums run over *counts* of
-each kind of text.  A set of kinds that can't share a delivery with the rest is a component; only the
+each kind of text.  A set of kinds that can't share a delivery with the rest is a component; only
+the
 Ewens normaliser couples components, through the numbers of originals and of later replacements.
 docs/model.md, section 6.  Arrays have the axes (model or 1, stock age or 1, week).
 """
@@ -28,7 +29,9 @@ from .time import Array, IntArray
 
 @dataclass(frozen=True, eq=False)
 class Deliveries:
-    """A plan evaluated on some weeks: the likelihood of the group, and of anything asked about it."""
+    """A plan evaluated on some weeks: the likelihood of the group, and of anything asked about
+    it.
+    """
 
     plan: Plan
     components: tuple[Component, ...]
@@ -90,7 +93,11 @@ class Deliveries:
         return len(self.components) == 1
 
     def total(self) -> Array:
-        """The likelihood of the group."""
+        """The likelihood of everything seen here."""
+        return self._total
+
+    @cached_property
+    def _total(self) -> Array:
         return self.combine(self.polys)
 
     @cached_property
@@ -114,7 +121,9 @@ class Deliveries:
         return np.zeros((1, 1, 1)) if total is None else total
 
     def _rest(self, i: int, key: tuple[int, int]) -> Array | None:
-        """What the other components and the normaliser multiply a term (j, k) of component i with."""
+        """What the other components and the normaliser multiply a term (j, k) of component i
+        with.
+        """
         if self.single:
             return None
         if i not in self._others:

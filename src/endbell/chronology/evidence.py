@@ -1,51 +1,25 @@
-"""From read marks to units: which marks date a part, which weigh on it otherwise, and what hangs together."""
+"""From read marks to units: what hangs together, and what each unit is made of."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from ..dossier.types import Mark, Part, Repair
-from ..marks import MarkReading
-from .categories import measured_fit
-from .observe import ASSEMBLY_KINDS, existed, final_assembly, label, printed, serial
-from .plan import DatedText, Kind, Plan
+from .factors import NO_FACTORS, PartEvidence, Read, dated_texts, factors_of, is_dated
+from .observe import existed
+from .plan import Kind, Plan
 from .setting import Setting
-from .texts import delivered, interval_likelihood, week_likelihood
+from .texts import delivered
 from .time import Array, week_of
-from .undated import Grouped, Undated, UndatedPart, feature_patterns
+from .undated import Undated, UndatedPart, feature_patterns
 from .units import AmpUnit, DatedUnit, RepairedUnit, UndatedUnit, Unit
 from .workspace import Same
 
-Read = tuple[Mark, MarkReading]
-
-DATING = ("week-code", "dated", "terms", "not-before")
 MOST_KINDS = 6
 """Different texts in one group of deliveries; what goes beyond is weighed as a group of its own."""
-
-
-@dataclass(frozen=True, eq=False)
-class PartEvidence:
-    """A part with everything seen on it."""
-
-    part: Part
-    read: tuple[Read, ...]
-    repair: Repair | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class Factors:
-    """What the marks that don't date a part say under each origin; arrays (M or 1, size or 1)."""
-
-    original: Array
-    later: Array
-    period: Array
-    grouped: tuple[Grouped, ...]
-
-
-NO_FACTORS = Factors(np.ones((1, 1)), np.ones((1, 1)), np.ones((1, 1)), ())
 
 
 def gather(
@@ -53,7 +27,8 @@ def gather(
 ) -> tuple[PartEvidence, ...]:
     """Everything seen, part by part, in the order of the dossier's parts.
 
-    The last known replacement of a part counts. Parts without marks stay: their prior is all there is.
+    The last known replacement of a part counts. Parts without marks stay: their prior is all there
+    is.
     """
     by_part: dict[str, list[Read]] = {}
     for mark, reading in read:
@@ -73,7 +48,9 @@ def without(evidence: Sequence[PartEvidence], n: int) -> tuple[PartEvidence, ...
 
 
 def build(evidence: Sequence[PartEvidence], setting: Setting) -> tuple[Unit, ...]:
-    """All units of a dossier, in a stated order: amp-level, then by assembly and class, as first seen."""
+    """All units of a dossier, in a stated order: amp-level, then by assembly and class, as first
+    seen.
+    """
     units: list[Unit] = list(amp_units(evidence, setting))
     dated: dict[tuple[str, str], list[PartEvidence]] = {}
     undated: dict[str, list[PartEvidence]] = {}
@@ -116,7 +93,9 @@ def amp_units(evidence: Sequence[PartEvidence], setting: Setting) -> tuple[Unit,
 
 
 def present(evidence: Sequence[PartEvidence], setting: Setting) -> Array | None:
-    """How well the recorded classes of part fit each rival's list; shape (M, 1, 1), None: no difference."""
+    """How well the recorded classes of part fit each rival's list; shape (M, 1, 1), None: no
+    difference.
+    """
     recorded = {
         e.part.part_class
         for e in evidence
@@ -131,183 +110,7 @@ def present(evidence: Sequence[PartEvidence], setting: Setting) -> Array | None:
     return np.array([leak**n for n in odd])[:, None, None]
 
 
-# -- parts -----------------------------------------------------------------------------------------
-
-
-def is_dated(e: PartEvidence, setting: Setting) -> bool:
-    """Whether the part bears a mark that dates it (docs/model.md, section 6)."""
-    return any(dates_part(mark, reading, e.part, setting) for mark, reading in e.read)
-
-
-def dates_part(mark: Mark, reading: MarkReading, part: Part, setting: Setting) -> bool:
-    """Week codes and letter codes date any part; other dates those of a dated class; charts never."""
-    if reading.dating not in DATING or mark.kind == "chart-letters":
-        return False
-    if mark.kind in ("source-date-code", "date-code"):
-        return True
-    known = setting.reference.classes.get(part.part_class)
-    return known is not None and known.dated
-
-
-def texts_of(mark: Mark, reading: MarkReading, setting: Setting) -> tuple[DatedText, ...]:
-    """t(w) of one mark, by the source characters it can have."""
-    grid, assume = setting.grid, setting.assume
-    if reading.dating == "week-code":
-        coded = mark.kind == "source-date-code"
-        use = setting.in_use if coded else np.ones(grid.size)
-        made: dict[tuple[object, ...] | None, Array] = {}
-        for split in reading.splits:
-            key = split.source or None
-            t = week_likelihood(split, grid, assume, use)
-            made[key] = made[key] + t if key in made else t
-        return tuple(DatedText(k, t) for k, t in made.items() if t.any())  # type: ignore[arg-type]
-    if reading.dating == "dated":
-        return (DatedText(None, interval_likelihood(reading.readings, grid)),)
-    return (DatedText(None, printed(reading, np.arange(grid.size, dtype=np.float64), assume)),)
-
-
-def dated_texts(e: PartEvidence, setting: Setting) -> tuple[DatedText, ...]:
-    """What all dating marks of a part say together: one source, one week."""
-    out: tuple[DatedText, ...] | None = None
-    for mark, reading in e.read:
-        if not dates_part(mark, reading, e.part, setting):
-            continue
-        key = ("texts", Same(reading), mark.kind, setting.grid.size, setting.code_shares)
-        texts = setting.workspace.get(key, lambda m=mark, r=reading: texts_of(m, r, setting))
-        if out is None:
-            out = texts
-            continue
-        out = tuple(
-            DatedText(source, a.made * b.made)
-            for a in out
-            for b in texts
-            for source in _same_source(a, b)
-        )
-    return tuple(t for t in out or () if t.made.any())
-
-
-def _same_source(a: DatedText, b: DatedText) -> tuple[tuple[tuple[float, ...], ...] | None, ...]:
-    if a.source is None or b.source is None:
-        return (a.source or b.source,)
-    if len(a.source) != len(b.source):
-        return ()
-    return (
-        tuple(
-            tuple(x * y for x, y in zip(v, w, strict=True))
-            for v, w in zip(a.source, b.source, strict=True)
-        ),
-    )
-
-
-def factors_of(e: PartEvidence, setting: Setting, *, grouped: bool) -> Factors:
-    """Everything on a part that doesn't date it, under each origin.
-
-    ``grouped``: keep features of a group apart, to be summed together with the other parts'.  All
-    terms and patent numbers on a part were printed together.
-    """
-    original, later, period = NO_FACTORS.original, NO_FACTORS.later, NO_FACTORS.period
-    groups: list[Grouped] = []
-    said = False
-    printed_on = [
-        r
-        for m, r in e.read
-        if r.dating in ("terms", "not-before") and not dates_part(m, r, e.part, setting)
-    ]
-    for mark, reading in e.read:
-        if len(printed_on) > 1 and reading in printed_on:
-            continue
-        found = factor(mark, reading, e.part, setting)
-        if found is None:
-            continue
-        said = True
-        if grouped and mark.kind == "feature" and mark.feature is not None:
-            group = setting.reference.features[mark.feature].group
-            if group:
-                groups.append(Grouped(group, setting.feature(mark.feature), str(reading.value)))
-                continue
-        original, later, period = original * found[0], later * found[1], period * found[2]
-    if len(printed_on) > 1:
-        said = True
-        g, mean = label(printed_on, setting.grid, setting.assume)
-        original, later, period = original * g[None, :], later * mean, period * mean
-    return Factors(original, later, period, tuple(groups)) if said else NO_FACTORS
-
-
-def factor(
-    mark: Mark, reading: MarkReading, part: Part, setting: Setting
-) -> tuple[Array, Array, Array] | None:
-    """P(mark | original, later, period) of a mark that doesn't date its part; arrays (M or 1, size or 1)."""
-    if dates_part(mark, reading, part, setting) or reading.dating in ("existed", "nothing"):
-        return None
-    key = (
-        "factor",
-        Same(reading),
-        mark.kind,
-        mark.feature,
-        mark.quantity,
-        part.part_class,
-        setting.mark_key,
-    )
-    return setting.workspace.get(key, lambda: _factor(mark, reading, part, setting))
-
-
-def _factor(
-    mark: Mark, reading: MarkReading, part: Part, setting: Setting
-) -> tuple[Array, Array, Array] | None:
-    grid, assume, reference = setting.grid, setting.assume, setting.reference
-    if reading.dating == "nothing-found":
-        return _nothing_found(mark, part, setting)
-    if mark.kind in ASSEMBLY_KINDS:
-        near, mean = final_assembly(reading, mark.kind, grid, assume)
-        return near[None, :], np.full((1, 1), mean), np.full((1, 1), mean)
-    if reading.dating in ("terms", "not-before"):
-        g, mean = label((reading,), grid, assume)
-        return g[None, :], np.full((1, 1), mean), np.full((1, 1), mean)
-    if reading.dating == "serial":
-        density, flat = serial(reading, reference.tables.serials, setting.names, grid, assume)
-        return density, np.full((1, 1), flat), np.full((1, 1), flat)
-    if reading.dating == "word":
-        word = reference.conditions[str(reading.value)]
-        return tuple(  # type: ignore[return-value]
-            np.full((1, 1), p) for p in (word.if_original, word.if_later, word.if_period)
-        )
-    if (
-        reading.dating == "measured"
-        and mark.quantity in reference.quantities
-        and reading.number is not None
-    ):
-        quantity = reference.quantities[mark.quantity]
-        kinds = setting.quantity(mark.quantity)
-        fit = measured_fit(
-            quantity, reading.number, reading.uncertainty, kinds.values, assume["feature.leak"]
-        )
-        original = np.tensordot(fit, kinds.original, axes=1)
-        replaced = (1.0 - kinds.cost) * fit @ kinds.match + kinds.cost * fit.mean()
-        return original, replaced[:, None], replaced[:, None]
-    if reading.dating == "value":
-        name = mark.feature if mark.kind == "feature" else "loudspeaker-designation"
-        if name not in reference.features:
-            return None
-        category = setting.feature(str(name))
-        replaced = category.replaced(str(reading.value))
-        return category.seen(str(reading.value)), replaced, replaced
-    return None
-
-
-def _nothing_found(mark: Mark, part: Part, setting: Setting) -> tuple[Array, Array, Array] | None:
-    for check in setting.reference.checks:
-        if check.part_class == part.part_class and check.kind == mark.kind:
-            if check.found_original is None or check.found_replaced is None:
-                return None
-            a, b = (
-                np.full((1, 1), 1 - check.found_original),
-                np.full((1, 1), 1 - check.found_replaced),
-            )
-            return a, b, b
-    return None
-
-
-# -- units -----------------------------------------------------------------------------------------
+# -- units ----------------------------------------------------------------------------------------
 
 
 def _limited(group: Sequence[PartEvidence]) -> list[list[PartEvidence]]:
@@ -346,7 +149,9 @@ def _text_key(e: PartEvidence) -> tuple[object, ...]:
 
 
 def dated_unit(group: Sequence[PartEvidence], setting: Setting) -> DatedUnit:
-    """The deliveries of one class in one assembly; one group for all models where they don't differ."""
+    """The deliveries of one class in one assembly; one group for all models where they don't
+    differ.
+    """
     part_class = group[0].part.part_class
     alike: dict[tuple[object, ...], list[PartEvidence]] = {}
     for e in group:

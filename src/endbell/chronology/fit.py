@@ -6,17 +6,19 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..dossier.types import Mark
 from ..marks import MarkReading, Split
 from .backward import DateWeight, date_weights
-from .evidence import PartEvidence, dates_part, factor, part_units, texts_of, without
+from .evidence import part_units, without
+from .factors import PartEvidence, dates_part, factor, texts_of
 from .influence import without_mark
 from .joint import Joint
 from .observe import ASSEMBLY_KINDS, assembly_mark, scheme_weeks
 from .setting import Setting
 from .texts import code_likelihood, first_after_52, interval_likelihood, week_code_kernel
-from .time import MARGIN, Array, thursday, week_label
+from .time import MARGIN, Array, IntArray, thursday, week_label
 from .units import DatedUnit, RepairedUnit, unit_of
 from .verdict import WeighedReading
 
@@ -31,7 +33,7 @@ class Fit:
     conflict: float | None
 
 
-def mid_p(mass: Array, seen: float) -> float:
+def mid_p(mass: NDArray[np.number], seen: float) -> float:
     """P(less likely) + P(equally likely)/2 of a discrete distribution (equal: to a millionth)."""
     whole = float(mass.sum())
     if whole <= 0:
@@ -259,7 +261,8 @@ class Fits:
         seen = float((weeks * t).sum() / max(t.max(), 1e-300))
         return Fit(readings, mid_p(mass, seen))
 
-    # -- the rest -----------------------------------------------------------------------------------
+    # -- the rest
+    # -----------------------------------------------------------------------------------
 
     def _feature(self, mark: Mark, reading: MarkReading, holder: PartEvidence) -> float:
         """mid-p over the feature's values, each weighed in place of the one seen."""
@@ -309,7 +312,7 @@ class Fits:
         )
 
 
-def _code_of_week(kind: str, years: Array, months: Array) -> Array:
+def _code_of_week(kind: str, years: IntArray, months: IntArray) -> IntArray:
     """A number for what a scheme would write in each week."""
     if kind == "year-stamp":
         return years % 100

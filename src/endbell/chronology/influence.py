@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from .evidence import PartEvidence, amp_units, part_units, present, without
+from .evidence import amp_units, part_units, present, without
+from .factors import PartEvidence
 from .joint import Joint
 from .time import Array
 from .units import DatedUnit, Unit, unit_of

@@ -6,11 +6,12 @@ docs/model.md, section 9.  Axes are always (model, stock age, week).
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from .logs import log_of, log_product, log_sum
+from .marriage import Marriage, donor_log, marriage
 from .setting import Setting
 from .time import Array, IntArray
 from .units import Unit
@@ -22,85 +23,21 @@ SLACK = 8.0
 """Nats kept beyond that, so that leaving out one mark seldom needs other weeks."""
 
 FIRST_GUESS = 6.0
-"""How far the bounds may overstate the likeliest week before a second evaluation is needed, in nats."""
+"""How far the bounds may overstate the likeliest week before a second evaluation is needed, in
+nats.
+"""
 
 DROPPED = 5e-13
 """Weeks whose share of the posterior is below this are left out of expectations of probabilities:
 5,000 of them change a probability by less than 3e-9."""
 
 
-def log_product(factors: Sequence[Array]) -> Array:
-    """ln of the product of non-negative arrays that broadcast; logs are taken as seldom as is safe.
-
-    >>> float(log_product([np.array([2.0]), np.array([3.0])])[0]) == np.log(6.0)
-    True
-    """
-    total: Array = np.zeros((1, 1, 1))
-    product: Array | None = None
-    room = 0.0
-    for f in factors:
-        peak = f.max()
-        low = f.min()
-        need = 750.0 if low <= 0 or peak <= 0 else float(abs(np.log(low)) + abs(np.log(peak)))
-        if product is not None and room + need < 600.0 and product.shape[0] == f.shape[0]:
-            product = product * f
-            room += need
-        else:
-            if product is not None:
-                total = total + _log(product)
-            product, room = f, need
-    return total if product is None else total + _log(product)
-
-
-def _log(a: Array) -> Array:
-    with np.errstate(divide="ignore"):
-        return np.log(a)
-
-
-def log_sum(a: Array) -> float:
-    """ln sum exp of a whole array; -inf if nothing is possible."""
-    peak = float(a.max())
-    if not np.isfinite(peak):
-        return float("-inf")
-    return peak + float(np.log(np.exp(a - peak).sum()))
-
-
-@dataclass(frozen=True, eq=False)
-class Marriage:
-    """What an assembly adds: ln Lambda, ln Z by model, mu; all (M or 1, U or 1, size) or (M or 1,)."""
-
-    log_lambda: Array
-    log_z: Array
-    mu: float
-
-    def on(self, weeks: IntArray) -> Marriage:
-        """The same on some weeks (Z stays that of the whole grid)."""
-        log_lambda = self.log_lambda
-        return Marriage(
-            log_lambda[:, :, weeks] if log_lambda.shape[2] > 1 else log_lambda, self.log_z, self.mu
-        )
-
-    @cached_property
-    def log_mix(self) -> Array:
-        own = (
-            np.log1p(-self.mu) + self.log_lambda
-            if self.mu < 1
-            else np.full_like(self.log_lambda, -np.inf)
-        )
-        other = (_log(np.array(self.mu)) + self.log_z)[:, None, None]
-        return np.logaddexp(own, other)
-
-    @cached_property
-    def belongs(self) -> Array:
-        """P(the assembly belongs | model, week, stock age)."""
-        return np.exp(np.log1p(-self.mu) + self.log_lambda - self.log_mix)
-
-
 class Joint:
     """The exact joint of one dossier's units under one setting, on the weeks that can carry weight.
 
     ``weeks``: indices into the grid; ``weight``: (M, U, len(weeks)), sums to one.  Weeks left out
-    (but for ``also``) are below exp(-MARGIN_NATS) of the likeliest: known from the units' bounds (``highest``, ln, by week).
+    (but for ``also``) are below exp(-MARGIN_NATS) of the likeliest: known from the units' bounds
+    (``highest``, ln, by week).
     """
 
     def __init__(
@@ -111,7 +48,9 @@ class Joint:
         also: IntArray | None = None,
         only: IntArray | None = None,
     ) -> None:
-        """``also``: weeks to keep whatever their weight; ``only``: the weeks to sum, known beforehand."""
+        """``also``: weeks to keep whatever their weight; ``only``: the weeks to sum, known
+        beforehand.
+        """
         self.setting = setting
         self.whole = tuple(units)
         core = [u for u in units if setting.married(u.assembly) <= 0.0]
@@ -126,7 +65,7 @@ class Joint:
             self.highest = np.zeros(setting.grid.size)
             return
         bounds = [np.broadcast_to(u.bound, (setting.grid.size,)) for u in core]
-        highest = _log(setting.prior).max(axis=0)
+        highest = log_of(setting.prior).max(axis=0)
         highest = highest + log_product([b[None, None, :] for b in bounds])[0, 0]
         for m in whole_marriages.values():
             highest = highest + m.log_mix.max(axis=(0, 1))
@@ -159,7 +98,7 @@ class Joint:
         cut = {u: u.on(weeks) for u in self.whole}
         self.units = tuple(cut.values())
         self.marriages = {name: m.on(weeks) for name, m in whole.items()}
-        self.whole_marriages = whole
+        self.whole_marriages: Mapping[str, Marriage] = whole
         log = log_prior(self.setting, weeks) + log_product([cut[u].values for u in core])
         for m in self.marriages.values():
             log = log + m.log_mix
@@ -168,7 +107,8 @@ class Joint:
     def _nothing(self) -> None:
         """No week is possible: an empty joint."""
         self.weeks = np.arange(self.setting.grid.size)
-        self.units, self.marriages, self.whole_marriages = self.whole, {}, {}
+        self.units, self.marriages = self.whole, {}
+        self.whole_marriages = {}
         self.log_evidence = float("-inf")
         self.highest = np.full(self.setting.grid.size, -np.inf)
         self.weight = np.zeros(
@@ -238,7 +178,9 @@ class Joint:
         return full.sum(axis=axes, keepdims=True) if axes else full
 
     def donor_weight(self, assembly: str, shape: tuple[int, ...]) -> Array | None:
-        """P(m, B', u' of the other amp and the assembly is its) on the whole grid, reduced to axes."""
+        """P(m, B', u' of the other amp and the assembly is its) on the whole grid, reduced to
+        axes.
+        """
         m = self.marriages.get(assembly)
         if m is None:
             return None
@@ -250,11 +192,13 @@ class Joint:
         return full.sum(axis=axes, keepdims=True) if axes else full
 
     def _donors(self, assembly: str) -> Array:
-        """P(B', u' | the assembly is another amp's); without the stock-age axis if nothing depends on it."""
+        """P(B', u' | the assembly is another amp's); without the stock-age axis if nothing depends
+        on it.
+        """
         if assembly not in self._donor_kept:
             m = self.whole_marriages[assembly]
             by_age = m.log_lambda.shape[1] > 1
-            prior = donor_log(self.setting) if by_age else _log(self.setting.era)[None, None, :]
+            prior = donor_log(self.setting) if by_age else log_of(self.setting.era)[None, None, :]
             self._donor_kept[assembly] = np.exp(prior + m.log_lambda - m.log_z[:, None, None])
         return self._donor_kept[assembly]
 
@@ -324,7 +268,9 @@ class Joint:
     def expect(
         self, factor: Array, weeks: Array | None = None, models: Array | None = None
     ) -> float:
-        """E[factor] over the active weeks, optionally within some weeks (bool) and some models (bool)."""
+        """E[factor] over the active weeks, optionally within some weeks (bool) and some models
+        (bool).
+        """
         shape = (2 if models is not None else factor.shape[0], factor.shape[1])
         weight = self.reduced(shape[0] > 1, shape[1] > 1)[:, :, self.active]
         if models is not None:
@@ -370,7 +316,7 @@ class Joint:
         for units, sign in (([self.whole_of(u) for u in old], -1.0), (new, 1.0)):
             for u in units:
                 bound = np.broadcast_to(u.bound, outside.shape)[outside]
-                highest = highest + sign * _log(bound)
+                highest = highest + sign * log_of(bound)
         return not bool((highest < peak - MARGIN_NATS).all())
 
     def afresh(self, old: Sequence[Unit], new: Sequence[Unit]) -> tuple[Array, float]:
@@ -381,24 +327,10 @@ class Joint:
         return fresh.by_week, fresh.log_evidence - self.log_evidence
 
 
-def marriage(values: Sequence[Array], setting: Setting, mu: float) -> Marriage:
-    """The two accounts of an assembly from its units' values."""
-    log_lambda = log_product(values)
-    by_age = log_lambda.shape[1] > 1
-    log = (donor_log(setting) if by_age else _log(setting.era)[None, None, :]) + log_lambda
-    log_z = np.array([log_sum(log[m]) for m in range(log.shape[0])])
-    return Marriage(log_lambda, log_z, mu)
-
-
 def log_prior(setting: Setting, weeks: IntArray) -> Array:
     """ln P(m) prior_m(B) w_u, shape (M, U, weeks)."""
-    by_week = _log(setting.odds)[:, None] + _log(setting.prior[:, weeks])
-    return by_week[:, None, :] + _log(setting.nodes[1])[None, :, None]
-
-
-def donor_log(setting: Setting) -> Array:
-    """ln donor(B') w_u', shape (1, U, size)."""
-    return _log(setting.era)[None, None, :] + _log(setting.nodes[1])[None, :, None]
+    by_week = log_of(setting.odds)[:, None] + log_of(setting.prior[:, weeks])
+    return by_week[:, None, :] + log_of(setting.nodes[1])[None, :, None]
 
 
 def _product(arrays: Sequence[Array]) -> Array:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import erf, sqrt
 
 import numpy as np
@@ -36,7 +37,9 @@ class Look:
 
 @dataclass(frozen=True, eq=False)
 class PartPrior:
-    """P(original), P(later), P(period), P(married) of a part | m, B, u; each (M or 1, U or 1, active or 1)."""
+    """P(original), P(later), P(period), P(married) of a part | m, B, u; each (M or 1, U or 1,
+    active or 1).
+    """
 
     original: Array
     later: Array
@@ -45,7 +48,9 @@ class PartPrior:
 
 
 def quarter_edges(setting: Setting, weeks: IntArray) -> tuple[IntArray, IntArray]:
-    """Quarter number and first week of every quarter that is told apart; the last edge is the grid's end."""
+    """Quarter number and first week of every quarter that is told apart; the last edge is the
+    grid's end.
+    """
     quarter = setting.grid.months // 3
     lowest = max(int(weeks[0]) - FAR, 0)
     starts = np.flatnonzero(np.diff(quarter, prepend=-1))
@@ -75,8 +80,10 @@ def code_look(
     existing: Array | None,
     donor: Array,
 ) -> Look:
-    """A date code on a dated part. ``joins``: chance that an original shares a delivery already dated,
-    whose quarters are ``existing``; ``donor``: p(B') of the other amp, if the assembly is married."""
+    """A date code on a dated part. ``joins``: chance that an original shares a delivery already
+    dated,
+    whose quarters are ``existing``; ``donor``: p(B') of the other amp, if the assembly is
+    married."""
     lags = setting.lags(part_class)
     quarters, edges = quarter_edges(setting, weeks)
     fresh = folded(_original_quarters(lags, weeks, edges), quarters, fold)
@@ -119,7 +126,9 @@ def _original_quarters(lags: Lags, weeks: IntArray, edges: IntArray) -> Array:
 
 
 def _donor_quarters(lags: Lags, setting: Setting, donor: Array, edges: IntArray) -> Array:
-    """P(part's week in a quarter | original to another amp built by ``donor``); shape (quarters,)."""
+    """P(part's week in a quarter | original to another amp built by ``donor``); shape
+    (quarters,).
+    """
     weight = setting.nodes[1][:, None] * donor[None, :]
     shipped = lags.original.backward(weight, np.arange(donor.size))
     made = np.zeros_like(shipped)
@@ -133,7 +142,7 @@ def _later_quarters(lags: Lags, weeks: IntArray, edges: IntArray, size: int) -> 
     cumulative = np.cumsum(_with_offsets(lags.service.table, lags.spread)[0])[EARLY:]
     twice = np.concatenate(([0.0], np.cumsum(cumulative)))  # sum of P(lag <= j), j < k
 
-    def up_to(x: Array) -> Array:
+    def up_to(x: IntArray) -> Array:
         return twice[np.clip(x + 1, 0, twice.size - 1)]
 
     last = size - 1
@@ -179,7 +188,7 @@ def quantity_look(
     mean = {r.value: r.mean for r in quantity.alternatives}
     sd = {r.value: r.sd for r in quantity.alternatives}
     order = sorted(names, key=lambda v: mean[v])
-    cut = [(mean[a] + mean[b]) / 2 for a, b in zip(order, order[1:], strict=False)]
+    cut = [(mean[a] + mean[b]) / 2 for a, b in pairwise(order)]
     edges = np.array([-np.inf, *cut, np.inf])
     means, sds = np.array([mean[v] for v in names]), np.array([sd[v] for v in names])
     hit = np.diff(_normal(edges[:, None], means, sds), axis=0)
@@ -194,7 +203,7 @@ def quantity_look(
 def _normal(x: Array, mean: Array | float, sd: Array | float) -> Array:
     """Cumulative normal distribution, element by element."""
     z = (np.asarray(x) - mean) / (np.maximum(sd, 1e-12) * sqrt(2.0))
-    return 0.5 * (1.0 + _erf(z).astype(np.float64))
+    return 0.5 * (1.0 + np.asarray(_erf(z), dtype=np.float64))
 
 
 def _value_look(original: Array, replaced: Array, other_amp: Array, prior: PartPrior) -> Look:
@@ -205,7 +214,9 @@ def _value_look(original: Array, replaced: Array, other_amp: Array, prior: PartP
 
 
 def word_look(rows: Sequence[tuple[float, float, float]], prior: PartPrior) -> Look:
-    """A condition word: P(word | original, later, period) a row; what is left over is 'none of them'."""
+    """A condition word: P(word | original, later, period) a row; what is left over is 'none of
+    them'.
+    """
     table = np.array(rows)
     table = np.vstack([table, np.maximum(1.0 - table.sum(axis=0), 0.0)])[:, :, None, None, None]
     return Look(
@@ -217,7 +228,9 @@ def word_look(rows: Sequence[tuple[float, float, float]], prior: PartPrior) -> L
 def assembly_look(
     setting: Setting, kind: str, scheme: tuple[int, int], prior: PartPrior, weeks: IntArray
 ) -> Look:
-    """A mark of final assembly (chart letters by month, year stamps by year, hand dates by quarter)."""
+    """A mark of final assembly (chart letters by month, year stamps by year, hand dates by
+    quarter).
+    """
     misread, before, after = assembly_mark(kind, setting.assume)
     grid = setting.grid
     key = {"year-stamp": grid.years % 100, "chart-letters": grid.months}.get(kind, grid.months // 3)

@@ -180,7 +180,8 @@ class Component:
         return _added(first, second)
 
     def poly_beside(self, tau: int, role: str, companions: Counts, *, single: bool) -> Poly | None:
-        """What multiplies the date of one part of kind tau, in a role, with companions in its delivery.
+        """What multiplies the date of one part of kind tau, in a role, with companions in its
+        delivery.
 
         ``role``: 'original', 'later' or 'period' (then no companions).  None if impossible.
         """
@@ -205,7 +206,9 @@ class Component:
         return self._sum(self.partitions(0), self.partitions(1), left, everything, False, (0, 0))
 
     def poly_joined(self, role: str, companions: Counts) -> Poly:
-        """The sum with some parts taken into the delivery of a part from elsewhere; not normalised."""
+        """The sum with some parts taken into the delivery of a part from elsewhere; not
+        normalised.
+        """
         n = sum(companions) + 1
         left = tuple(s - c for s, c in zip(self.size, companions, strict=True))
         scale = ways(self.size, companions) * self.alpha * factorial(n - 1)

@@ -73,7 +73,9 @@ class Lags:
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """One way the texts of a delivery agree: its date as h over D, and P(source), (M or 1, size) and (1,)."""
+    """One way the texts of a delivery agree: its date as h over D, and P(source), (M or 1, size)
+    and (1,).
+    """
 
     date: Array
     original: Array | None
@@ -82,7 +84,9 @@ class Choice:
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """A component of a plan: kinds that can share deliveries, and the deliveries that are possible."""
+    """A component of a plan: kinds that can share deliveries, and the deliveries that are
+    possible.
+    """
 
     members: tuple[int, ...]
     size: Counts
@@ -199,7 +203,9 @@ class Plan:
         return self._ws.get(key, lambda: self.lags.original.forward(date, self._ws))
 
     def fitted(self, date: Array) -> Array:
-        """The same through the service lag, mean over service weeks after B, (size,); remembered."""
+        """The same through the service lag, mean over service weeks after B, (size,);
+        remembered.
+        """
         key = ("fitted", self.lags.service.key, *_key(date))
         return self._ws.get(key, lambda: later_forward(date, self.lags.service, self._ws))
 

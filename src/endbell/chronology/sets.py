@@ -6,14 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from .time import Array, Grid, week_label
+from .time import Array, Grid, IntArray, week_label
 from .verdict import BuildDate, Run
 
 LEVELS = ("0.50", "0.80", "0.95")
 LEAST_YEAR = 0.0005
 
 
-def highest_density(p: Array, level: float) -> Array:
+def highest_density(p: Array, level: float) -> IntArray:
     """The weeks of the smallest set that holds ``level``; ties to 12 digits go to the earlier week.
 
     >>> highest_density(np.array([0.1, 0.5, 0.4]), 0.8).tolist()
@@ -27,7 +27,7 @@ def highest_density(p: Array, level: float) -> Array:
     return np.sort(order[: min(count, p.size)])
 
 
-def runs_of(weeks: Array) -> list[tuple[int, int]]:
+def runs_of(weeks: IntArray) -> list[tuple[int, int]]:
     """First and last week of each run of consecutive weeks.
 
     >>> runs_of(np.array([3, 4, 5, 9]))

@@ -1,4 +1,6 @@
-"""Which source number a delivery bears: docs/model.md, section 5. Sums over all numbers are exact."""
+"""Which source number a delivery bears: docs/model.md, section 5. Sums over all numbers are
+exact.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +33,8 @@ class Sources:
     length_share: Mapping[int, float]
 
     def weigh(self, cells: Sequence[tuple[Vector, ...]]) -> tuple[Array, float]:
-        """sum over sources of P(source | ...) * product of P(cells | source), original and replaced.
+        """sum over sources of P(source | ...) * product of P(cells | source), original and
+        replaced.
 
         ``cells``: the source characters of every part of a delivery that bears a source, all of one
         length.  Returns shape (size,) and a number.
@@ -75,7 +78,9 @@ class RivalSources:
     rows: tuple[Sources, ...]
 
     def weigh(self, cells: Sequence[tuple[Vector, ...]]) -> tuple[Array, Array]:
-        """As :meth:`Sources.weigh`, stacked: (M or 1, size), and (1,): repairers don't ask the model."""
+        """As :meth:`Sources.weigh`, stacked: (M or 1, size), and (1,): repairers don't ask the
+        model.
+        """
         found: dict[int, tuple[Array, float]] = {}
         for row in self.rows:
             if id(row) not in found:

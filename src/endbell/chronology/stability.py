@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .evidence import PartEvidence, build
+from .evidence import build
+from .factors import PartEvidence
 from .joint import Joint
 from .origins import words_of
 from .sets import highest_density, year_masses
@@ -28,7 +29,9 @@ class Summary:
 
 
 def changed(assume: Mapping[str, float], subject: str, factor: float) -> dict[str, float]:
-    """The assumptions with one subject scaled: medians and spreads by factor, probabilities by odds."""
+    """The assumptions with one subject scaled: medians and spreads by factor, probabilities by
+    odds.
+    """
     out = dict(assume)
     for name, value in assume.items():
         if (subject == "lags" and name.startswith("lag.") and name.endswith(".median_weeks")) or (
@@ -53,7 +56,8 @@ def stability(
 ) -> tuple[Unstable, ...]:
     """Everything that changes more than it may, in the order of subjects and factors.
 
-    ``weeks``: those that carry weight in the base verdict, down to 5e-13 of the whole: far more than
+    ``weeks``: those that carry weight in the base verdict, down to 5e-13 of the whole: far more
+    than
     half or double an assumption can lift to anything that is judged here.
     """
     out: list[Unstable] = []
@@ -84,7 +88,8 @@ def _differences(base: Summary, joint: Joint, setting: Setting) -> list[str]:
     for name, x, y in (("start", a[0], b[0]), ("end", a[-1], b[-1])):
         if abs(int(x) - int(y)) > setting.assume["stable.end_weeks"]:
             out.append(
-                f"build: the {name} of the 95% set moves from {week_label(int(x))} to {week_label(int(y))}"
+                f"build: the {name} of the 95% set moves from {week_label(int(x))} "
+                f"to {week_label(int(y))}"
             )
     return out
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from ..marks import Reading, Split, Vector
-from .time import MARGIN, Array, Grid
+from .time import MARGIN, Array, Grid, IntArray
 
 
 def code_likelihood(split: Split, grid: Grid) -> tuple[Array, Array]:
@@ -30,19 +30,23 @@ def code_likelihood(split: Split, grid: Grid) -> tuple[Array, Array]:
     return ordinary, carried
 
 
-def first_after_52(grid: Grid) -> Array:
+def first_after_52(grid: Grid) -> IntArray:
     """Padded indices of the weeks that are week 1 after a year of 52 weeks."""
     _, weeks = grid.padded_codes
     return np.flatnonzero((weeks == 1) & (np.roll(weeks, 1) == 52))
 
 
 def week_code_kernel(assume: Mapping[str, float]) -> tuple[float, float, float]:
-    """P(the code is that of the week before, the same, the week after), for a part made in a week."""
+    """P(the code is that of the week before, the same, the week after), for a part made in a
+    week.
+    """
     return assume["week_code.before"], assume["week_code.same"], assume["week_code.after"]
 
 
 def week_likelihood(split: Split, grid: Grid, assume: Mapping[str, float], in_use: Array) -> Array:
-    """t(w) of one split, without its source; shape (size,). ``in_use``: weight of the scheme by week."""
+    """t(w) of one split, without its source; shape (size,). ``in_use``: weight of the scheme by
+    week.
+    """
     ordinary, carried = code_likelihood(split, grid)
     kappa = assume["week_code.week_53_of_52"]
     first = first_after_52(grid)

@@ -1,4 +1,6 @@
-"""The week grid: ISO weeks from 1930-W01 to the week of ``as_of``; years, months and windows on it."""
+"""The week grid: ISO weeks from 1930-W01 to the week of ``as_of``; years, months and windows on
+it.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,8 @@ from numpy.typing import NDArray
 from ..reference.types import EraKnot, Window
 
 Array = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+IntArray = NDArray[np.integer]
+ComplexArray = NDArray[np.complexfloating]
 
 FIRST_MONDAY = date(1929, 12, 30)  # Monday of ISO 1930-W01
 MARGIN = 640  # weeks kept before and after the grid, for codes and labels that reach over its ends
@@ -73,7 +76,9 @@ class Grid:
         return days.astype("datetime64[M]").astype(np.int64) + 1970 * 12
 
     def weeks_of(self, first: date | None, last: date | None) -> slice:
-        """The weeks of an interval: by Thursday if it is seven days or longer, else every week touched."""
+        """The weeks of an interval: by Thursday if it is seven days or longer, else every week
+        touched.
+        """
         if first is not None and last is not None and (last - first).days < 6:
             lo, hi = week_of(first), week_of(last)
         else:

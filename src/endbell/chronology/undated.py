@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -32,7 +33,9 @@ class UndatedPart:
     grouped: tuple[Grouped, ...] = field(default=())
 
     def on(self, weeks: IntArray) -> UndatedPart:
-        """The same on some build weeks only (grouped features are summed before, on all of them)."""
+        """The same on some build weeks only (grouped features are summed before, on all of
+        them).
+        """
         return UndatedPart(
             self.part,
             _cut(self.original, weeks),
@@ -47,7 +50,9 @@ Pattern = tuple[bool, ...]
 
 
 class Undated:
-    """Parts whose features share groups, summed over their origins together. Shape (M or 1, 1, size)."""
+    """Parts whose features share groups, summed over their origins together. Shape (M or 1, 1,
+    size).
+    """
 
     def __init__(
         self, parts: Sequence[UndatedPart], features: Mapping[Pattern, Array] | None = None
@@ -56,8 +61,17 @@ class Undated:
         self.parts = tuple(parts)
         self.features = feature_patterns(self.parts) if features is None else features
 
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """The parts' ids."""
+        return tuple(p.part for p in self.parts)
+
     def total(self) -> Array:
-        """Likelihood of everything seen on these parts."""
+        """The likelihood of everything seen here."""
+        return self._total
+
+    @cached_property
+    def _total(self) -> Array:
         return self._sum({})
 
     def all_original(self, parts: Collection[str]) -> Array:
@@ -87,20 +101,23 @@ class Undated:
             for i, p in enumerate(self.parts)
         ]
         for pattern, features in self.features.items():
-            term: Array | None = features
-            for original, (yes, no) in zip(pattern, states, strict=True):
-                state = yes if original else no
-                if state is None or term is None:
-                    term = None
+            chosen = [
+                yes if original else no for original, (yes, no) in zip(pattern, states, strict=True)
+            ]
+            term = features
+            for state in chosen:
+                if state is None:
                     break
                 term = term * state
-            if term is not None:
+            else:
                 total = total + term
         return total[:, None, :]
 
 
 def feature_patterns(parts: Sequence[UndatedPart]) -> Mapping[Pattern, Array]:
-    """P(all grouped features seen | which parts are original), for every pattern; (M or 1, size or 1)."""
+    """P(all grouped features seen | which parts are original), for every pattern; (M or 1, size or
+    1).
+    """
     groups: dict[str, list[tuple[int, Grouped]]] = {}
     for i, p in enumerate(parts):
         for g in p.grouped:

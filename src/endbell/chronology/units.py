@@ -1,6 +1,7 @@
 """Units: the factors of the likelihood that are independent given model, build week and stock age.
 
-A unit is first a description of the whole grid, with a bound by week; ``on`` evaluates it on the weeks
+A unit is first a description of the whole grid, with a bound by week; ``on`` evaluates it on the
+weeks
 that matter.  All answers have the axes (model or 1, stock age or 1, week).
 """
 
@@ -92,11 +93,11 @@ class UndatedUnit:
     undated: Undated
     known: Array | None = None  # the values, where they have been worked out already
 
-    @cached_property
+    @property
     def parts(self) -> tuple[str, ...]:
-        return tuple(p.part for p in self.undated.parts)
+        return self.undated.names
 
-    @cached_property
+    @property
     def values(self) -> Array:
         return self.undated.total() if self.known is None else self.known
 
@@ -121,7 +122,9 @@ class UndatedUnit:
 
 @dataclass(frozen=True, eq=False)
 class DatedUnit:
-    """The dated parts of one class in one assembly. ``evaluated`` None: not yet, on the whole grid."""
+    """The dated parts of one class in one assembly. ``evaluated`` None: not yet, on the whole
+    grid.
+    """
 
     assembly: str
     part_class: str
@@ -137,11 +140,11 @@ class DatedUnit:
     def deliveries(self) -> Deliveries:
         return self.evaluated or Deliveries.at(self.plan, np.arange(self.plan.size))
 
-    @cached_property
+    @property
     def values(self) -> Array:
         return self.deliveries.total()
 
-    @cached_property
+    @property
     def bound(self) -> Array:
         return self.plan.remember("bound", lambda: Deliveries.highest(self.plan).total()[0, 0])
 
@@ -183,7 +186,7 @@ class RepairedUnit:
     def marks(self) -> tuple[int, ...]:
         return self.ordinary.marks
 
-    @cached_property
+    @property
     def values(self) -> Array:
         return self.leak * self.ordinary.values + (1.0 - self.leak) * self.ticket
 

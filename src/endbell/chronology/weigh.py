@@ -14,7 +14,8 @@ from ..marks import MarkReading, Seen, Tables, read_mark
 from ..reference.types import Reference
 from .allright import conflict_sets
 from .claim import claim_verdict
-from .evidence import PartEvidence, build, dated_texts, dates_part, factor, gather
+from .evidence import build, gather
+from .factors import PartEvidence, dated_texts, dates_part, factor
 from .fit import Fits
 from .influence import information, log_surprise, without_mark
 from .joint import Joint
@@ -72,7 +73,9 @@ def posterior(
     models: Sequence[str] | None = None,
     workspace: Workspace | None = None,
 ) -> Posterior:
-    """The joint of model, build week and stock age: the verdict's foundation, and the quick part."""
+    """The joint of model, build week and stock age: the verdict's foundation, and the quick
+    part.
+    """
     values = assumptions_in_force(reference, assume or {})
     setting = Setting.of(dossier, reference, values, models, workspace or Workspace())
     read = read_marks(dossier, reference, _remembering(setting))

@@ -17,7 +17,9 @@ APART = 3  # years between two peaks that are told as alternatives
 
 
 def sentences(verdict: Verdict, reference: Reference) -> tuple[Sentence, ...]:
-    """Most important first: date, what it rests on, parts, assemblies, claim, conflicts, stability."""
+    """Most important first: date, what it rests on, parts, assemblies, claim, conflicts,
+    stability.
+    """
     sure, likely = _thresholds(reference)
     found = [
         *_date(verdict, sure, likely),
@@ -59,7 +61,7 @@ def _date(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
     if p >= likely:
         word = "Built in" if p >= sure else "Probably built in"
         yield Sentence(
-            f"{word} {year} ({percent(p)}); 95% set: {_span(verdict)}.", marks, {f"years.{year}": p}
+            f"{word} {year} ({percent(p)}); with 95%, {_span(verdict)}.", marks, {f"years.{year}": p}
         )
         return
     top = sorted(ranked[:2])
@@ -69,7 +71,7 @@ def _date(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
     if len(top) == 2 and top[1] - top[0] == 1 and both >= likely:
         word = "Built" if both >= sure else "Probably built"
         yield Sentence(
-            f"{word} in {top[0]} or {top[1]}: {told}; 95% set: {_span(verdict)}.", marks, pair
+            f"{word} in {top[0]} or {top[1]}: {told}; with 95%, {_span(verdict)}.", marks, pair
         )
         return
     peaks = _peaks(verdict)
@@ -79,11 +81,11 @@ def _date(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
             f"{y} ({percent(v)})" for y, v in zip(peaks, numbers.values(), strict=True)
         )
         yield Sentence(
-            f"Cannot tell the year: around {listed}; 95% set: {_span(verdict)}.", marks, numbers
+            f"Cannot tell the year: around {listed}; with 95%, {_span(verdict)}.", marks, numbers
         )
         return
     yield Sentence(
-        f"Cannot tell the year: likeliest is {year} ({percent(p)}); 95% set: {_span(verdict)}.",
+        f"Cannot tell the year: likeliest is {year} ({percent(p)}); with 95%, {_span(verdict)}.",
         marks,
         {f"years.{year}": p},
     )
@@ -169,9 +171,9 @@ def _parts(verdict: Verdict, reference: Reference) -> Iterator[Sentence]:
     for word in ("original", "probably original"):
         chosen = [p for p in told if p.word == word]
         if chosen:
-            floor = min(p.original for p in chosen)
+            least = max(min(p.original for p in chosen), low.get(word, 0.0))
             yield Sentence(
-                f"{_capital(word)}: {_names(chosen)} (each at least {percent(max(floor, low.get(word, 0.0)))}).",
+                f"{_capital(word)}: {_names(chosen)} (each at least {percent(least)}).",
                 _marks_on(verdict, chosen),
                 {f"parts.{p.part}.original": p.original for p in chosen},
             )
@@ -213,7 +215,8 @@ def _assemblies(verdict: Verdict, sure: float, likely: float) -> Iterator[Senten
             yield Sentence(text + ".", _marks_on(verdict, members), number)
         else:
             yield Sentence(
-                f"Cannot tell whether the {a.assembly} belongs ({percent(a.married)} that it is another amp's).",
+                f"Cannot tell whether the {a.assembly} belongs "
+                f"({percent(a.married)} that it is another amp's).",
                 _marks_on(verdict, members),
                 number,
             )
@@ -264,7 +267,8 @@ def _conflicts(verdict: Verdict) -> Iterator[Sentence]:
     for c in verdict.conflicts:
         if len(c.marks) > 1:
             yield Sentence(
-                f"Marks {_list([str(n) for n in c.marks])} can hardly all be right ({percent(c.p_all_right)}).",
+                f"Marks {_list([str(n) for n in c.marks])} can hardly all be right "
+                f"({percent(c.p_all_right)}).",
                 c.marks,
                 {"conflicts.p_all_right": c.p_all_right},
             )
@@ -296,7 +300,8 @@ def _next(verdict: Verdict) -> Iterator[Sentence]:
     if verdict.next:
         best = best_of(verdict.next)
         yield Sentence(
-            f"Worth doing next: {best.title} ({best.part}; {best.minutes:g} min, {best.gain_bits:.2f} bits expected).",
+            f"Worth doing next: {best.title} ({best.part}; {best.minutes:g} min, "
+            f"{best.gain_bits:.2f} bits expected).",
             marks,
             {"next.gain_bits": best.gain_bits, "next.minutes": best.minutes},
         )
