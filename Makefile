@@ -69,7 +69,7 @@ core: $(BIN)/python ## the built package, with its own needs alone, in an empty 
 
 long check-long: $(VENV)/long.ready ## minutes to hours: samplers as judges, fuzzing, mutants
 	$(BIN)/python -m pytest -q -m long tests || test $$? -eq 5
-	set -e; for script in $(wildcard benchmarks/*reference*.py tests/fuzz/fuzz_*.py); do $(BIN)/python $$script; done
+	set -e; for script in benchmarks/nuts_reference.py $(wildcard tests/fuzz/fuzz_*.py); do $(BIN)/python $$script; done
 	$(BIN)/mutmut run
 
 # ---- what is made from it
@@ -79,7 +79,7 @@ docs: $(VENV)/core.ready ## the tables and schemas in docs/ that are made from t
 	$(BIN)/python tools/verdict_schema.py
 
 speed: $(VENV)/dev.ready ## how fast, saved as tables in benchmarks/results
-	set -e; for script in $(filter-out %reference.py,$(wildcard benchmarks/[a-z]*.py)); do $(BIN)/python $$script; done
+	$(BIN)/python -m benchmarks
 
 pictures: $(VENV)/dev.ready ## the pictures in docs/pictures, made anew in a real browser
 	$(BIN)/python tools/pictures.py
