@@ -16,7 +16,6 @@ from functools import cached_property
 import numpy as np
 
 from .partitions import (
-    Coefficient,
     Component,
     Counts,
     Poly,
@@ -104,12 +103,8 @@ class Deliveries:
     def polys(self) -> tuple[Poly, ...]:
         """Every component summed with nothing asked of it."""
         return tuple(
-            c.poly_by_original(lambda _o, _k: 1.0, single=self.single) for c in self.components
+            c.poly("original", lambda _o, _k: 1.0, single=self.single) for c in self.components
         )
-
-    def where(self, i: int, weight: Coefficient) -> Array:
-        """The likelihood with the terms of one component weighted."""
-        return self.with_poly(i, self.components[i].poly(weight, single=self.single))
 
     def with_poly(self, i: int, poly: Poly) -> Array:
         """The likelihood with component i's sum replaced; the others are mixed once and kept."""
@@ -160,8 +155,8 @@ class Deliveries:
         """The likelihood with all of ``parts`` original."""
         wanted = self.counts_of(parts)
         polys = {
-            i: self.components[i].poly_by_original(
-                lambda o, k, a=counts: given_among(o, k, a), single=self.single
+            i: self.components[i].poly(
+                "original", lambda o, k, a=counts: given_among(o, k, a), single=self.single
             )
             for i, counts in wanted.items()
         }
@@ -174,8 +169,8 @@ class Deliveries:
         """The likelihood with the part original (parts alike share the answer)."""
         i, tau = self.component_of(part)
         if (i, tau) not in self._original:
-            poly = self.components[i].poly_by_original(
-                lambda o, k: o[tau] / k[tau], single=self.single
+            poly = self.components[i].poly(
+                "original", lambda o, k: o[tau] / k[tau], single=self.single
             )
             self._original[(i, tau)] = self.with_poly(i, poly)
         return self._original[(i, tau)]
@@ -187,9 +182,9 @@ class Deliveries:
     def origins(self, part: str) -> tuple[Array, Array, Array]:
         """The likelihood with the part original, later, period."""
         i, tau = self.component_of(part)
-        later = self.where(i, lambda o, l, k: l[tau] / k[tau])
-        period = self.where(i, lambda o, l, k: (k[tau] - o[tau] - l[tau]) / k[tau])
-        return self.original(part), later, period
+        poly = self.components[i].poly("later", lambda l, k: l[tau] / k[tau], single=self.single)
+        original, later = self.original(part), self.with_poly(i, poly)
+        return original, later, np.maximum(self.total() - original - later, 0.0)
 
     def together(self, parts: Sequence[str]) -> Array | None:
         """The likelihood with all of ``parts`` in one delivery; None if they can't share one."""

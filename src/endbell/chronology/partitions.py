@@ -6,7 +6,7 @@ Pure combinatorics on arrays (model or 1, stock age or 1, week); docs/model.md, 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import product
 from math import comb, factorial, prod
 
@@ -18,15 +18,10 @@ Counts = tuple[int, ...]
 Poly = dict[tuple[int, int], Array]
 """Coefficient arrays by (number of originals, number of later replacements)."""
 
-Coefficient = Callable[[Counts, Counts, Counts], float]
-"""Weight of a term, given how many of each kind are original, later, and there at all."""
+Weight = Callable[[Counts, Counts], float]
+"""Weight of a term, from how many of each kind have the origin asked about, and how many there are."""
 
 ONE = np.ones((1, 1, 1))
-
-
-def everything(_original: Counts, _later: Counts, _size: Counts) -> float:
-    """The coefficient that leaves every term as it is."""
-    return 1.0
 
 
 def given_among(have: Counts, of: Counts, wanted: Counts) -> float:
@@ -95,58 +90,38 @@ class Component:
             self.alpha,
         )
 
-    def poly(self, weight: Coefficient, *, single: bool) -> Poly:
+    def poly(self, by: str, weight: Weight, *, single: bool) -> Poly:
         """Sum over origins and partitions, by numbers of originals and of later replacements.
 
-        ``single``: no other component to mix with, so the Ewens normaliser is applied at once.
+        ``weight``: of a term, from how many of each kind are original (``by`` 'original') or later
+        (``by`` 'later') and how many there are.  ``single``: no other component to mix with, so the
+        Ewens normaliser is applied at once.
         """
         if self.size == (1,):
-            return self._poly_of_one(weight, single)
-        return self._sum(self.partitions(0), self.partitions(1), self.size, weight, single, (0, 0))
+            return self._poly_of_one(by, weight, single)
+        if by == "original":
+            chosen = {
+                o: a if scale == 1.0 else scale * a
+                for o, a in self._original_terms.items()
+                if (scale := weight(o, self.size)) != 0.0
+            }
+            return self._sum(chosen, self._lp, self.size, single, (0, 0))
+        later = {
+            l: scale * a
+            for l, a in self._later_terms.items()
+            if (scale := weight(l, self.size)) != 0.0
+        }
+        return self._sum(self._original_terms, _Rest(later, self._spare), self.size, single, (0, 0))
 
-    def poly_by_original(self, weight: Callable[[Counts, Counts], float], *, single: bool) -> Poly:
-        """The same where the weight looks at the originals only: their terms are kept."""
-        if self.size == (1,):
-            return self._poly_of_one(lambda o, _l, k: weight(o, k), single)
-        out: Poly = {}
-        for o, poly in self._by_original(single).items():
-            scale = weight(o, self.size)
-            if scale == 0.0:
-                continue
-            for key, a in poly.items():
-                term = a if scale == 1.0 else scale * a
-                out[key] = out[key] + term if key in out else term
-        return out
-
-    def _by_original(self, single: bool) -> Mapping[Counts, Poly]:
-        if single not in self._terms:
-            found: dict[Counts, Poly] = {}
-            for o in product(*(range(s + 1) for s in self.size)):
-                only = self._sum(
-                    {o: self.partitions(0)[o]} if o in self.partitions(0) else {},
-                    self.partitions(1),
-                    self.size,
-                    everything,
-                    single,
-                    (0, 0),
-                )
-                if only:
-                    found[o] = only
-            self._terms[single] = found
-        return self._terms[single]
-
-    @cached_property
-    def _terms(self) -> dict[bool, Mapping[Counts, Poly]]:
-        return {}
-
-    def _poly_of_one(self, weight: Coefficient, single: bool) -> Poly:
+    def _poly_of_one(self, by: str, weight: Weight, single: bool) -> Poly:
         """The same for one part alone, spelled out: it is by far the commonest case."""
         f, g = self.blocks.get((1,), (None, None))
+        yes, no = weight((1,), (1,)), weight((0,), (1,))
         terms: list[tuple[tuple[int, int], float, Array]] = []
         if f is not None and g is not None:
-            terms.append(((1, 0), weight((1,), (0,), (1,)), f * self.original[0]))
-            terms.append(((0, 1), weight((0,), (1,), (1,)), g * self.later[0]))
-        terms.append(((0, 0), weight((0,), (0,), (1,)), self.period[0] * self.window[0]))
+            terms.append(((1, 0), yes if by == "original" else no, f * self.original[0]))
+            terms.append(((0, 1), yes if by == "later" else no, g * self.later[0]))
+        terms.append(((0, 0), no, self.period[0] * self.window[0]))
         out: Poly = {}
         for key, scale, a in terms:
             if scale == 0.0:
@@ -161,22 +136,15 @@ class Component:
 
     def poly_together(self, wanted: Counts, *, single: bool) -> Poly:
         """The same, with the wanted counts in one (original or later) delivery."""
-        first = self._sum(
-            self.partitions(0, wanted),
-            self.partitions(1),
-            self.size,
-            lambda o, _l, k: given_among(o, k, wanted),
-            single,
-            (0, 0),
-        )
-        second = self._sum(
-            self.partitions(0),
-            self.partitions(1, wanted),
-            self.size,
-            lambda _o, l, k: given_among(l, k, wanted),
-            single,
-            (0, 0),
-        )
+
+        def among(have: Counts) -> float:
+            return given_among(have, self.size, wanted)
+
+        original = _scaled(self._terms(0, self.partitions(0, wanted)), among)
+        later = _scaled(self._terms(1, self.partitions(1, wanted)), among)
+        first = self._sum(original, self._lp, self.size, single, (0, 0))
+        rest = _Rest(later, self._spare)
+        second = self._sum(self._original_terms, rest, self.size, single, (0, 0))
         return _added(first, second)
 
     def poly_beside(self, tau: int, role: str, companions: Counts, *, single: bool) -> Poly | None:
@@ -197,13 +165,13 @@ class Component:
             scale = ways(alike, companions) * self.alpha * factorial(n - 1)
             front = scale * self._weights(role, taken)
             shift = (n, 0) if role == "original" else (0, n)
-        rest = self._sum(self.partitions(0), self.partitions(1), left, everything, single, shift)
+        rest = self._sum(self._original_terms, self._lp, left, single, shift)
         return {key: front * a for key, a in rest.items()}
 
     def poly_left(self, tau: int) -> Poly:
         """The sum without one part of kind tau; not yet normalised."""
         left = tuple(s - (1 if i == tau else 0) for i, s in enumerate(self.size))
-        return self._sum(self.partitions(0), self.partitions(1), left, everything, False, (0, 0))
+        return self._sum(self._original_terms, self._lp, left, False, (0, 0))
 
     def poly_joined(self, role: str, companions: Counts) -> Poly:
         """The sum with some parts taken into the delivery of a part from elsewhere; not
@@ -214,7 +182,7 @@ class Component:
         scale = ways(self.size, companions) * self.alpha * factorial(n - 1)
         front = scale * self._weights(role, companions)
         shift = (n, 0) if role == "original" else (0, n)
-        rest = self._sum(self.partitions(0), self.partitions(1), left, everything, False, shift)
+        rest = self._sum(self._original_terms, self._lp, left, False, shift)
         return {key: front * a for key, a in rest.items()}
 
     # -- partitions ------------------------------------------------------------------------------
@@ -227,51 +195,68 @@ class Component:
         plain = self._plain[which]
         if wanted is None:
             return plain
-        out: dict[Counts, Array] = {}
-        for n in product(*(range(a, s + 1) for a, s in zip(wanted, self.size, strict=True))):
-            total = self._over_blocks(n, plain, which, wanted)
+        steps = _steps(self.size, tuple(self.blocks), self.alpha, wanted)
+        return self._follow(steps, dict(plain), which, keep=False)
+
+    @cached_property
+    def _plain(self) -> tuple[Mapping[Counts, Array], Mapping[Counts, Array]]:
+        steps = _steps(self.size, tuple(self.blocks), self.alpha, None)
+        zero = (0,) * len(self.size)
+        return (
+            self._follow(steps, {zero: ONE}, 0, keep=True),
+            self._follow(steps, {zero: ONE}, 1, keep=True),
+        )
+
+    def _follow(
+        self, steps: Steps, known: dict[Counts, Array], which: int, *, keep: bool
+    ) -> Mapping[Counts, Array]:
+        """Work the steps off: W(n) = sum of scale * f_b * W(n - b). ``keep``: build on ``known``."""
+        out = known if keep else {}
+        for n, ways_to in steps:
+            total: Array | None = None
+            for b, rest, scale in ways_to:
+                w = known.get(rest)
+                if w is not None:
+                    term = scale * self.blocks[b][which] * w
+                    total = term if total is None else total + term
             if total is not None:
                 out[n] = total
         return out
 
+    # -- the sum over origins ----------------------------------------------------------------------
+
     @cached_property
-    def _plain(self) -> tuple[Mapping[Counts, Array], Mapping[Counts, Array]]:
-        return self._all_partitions(0), self._all_partitions(1)
+    def _original_terms(self) -> Mapping[Counts, Array]:
+        return self._terms(0, self.partitions(0))
 
-    def _all_partitions(self, which: int) -> Mapping[Counts, Array]:
-        zero = (0,) * len(self.size)
-        plain: dict[Counts, Array] = {zero: ONE}
+    @cached_property
+    def _later_terms(self) -> Mapping[Counts, Array]:
+        return self._terms(1, self.partitions(1))
+
+    def _terms(self, which: int, partitions: Mapping[Counts, Array]) -> Mapping[Counts, Array]:
+        """W(n) * prior^n / n!, for originals (0) or later replacements (1)."""
+        role = "later" if which else "original"
+        return {
+            n: w * self._weights(role, n) / prod(factorial(c) for c in n)
+            for n, w in partitions.items()
+        }
+
+    @cached_property
+    def _spare(self) -> Mapping[Counts, Array]:
+        """Period replacements: (prior * p)^n / n!, for every count."""
+        each = [p * w for p, w in zip(self.period, self.window, strict=True)]
+        out: dict[Counts, Array] = {}
         for n in product(*(range(s + 1) for s in self.size)):
-            if n == zero:
-                continue
-            # the delivery that holds one given part of the first kind there is
-            first = next(i for i, c in enumerate(n) if c)
-            given = tuple(1 if i == first else 0 for i in range(len(n)))
-            total = self._over_blocks(n, plain, which, given)
-            if total is not None:
-                plain[n] = total
-        return plain
+            term = ONE
+            for p, c in zip(each, n, strict=True):
+                if c:
+                    term = term * (p if c == 1 else p**c)
+            out[n] = term / prod(factorial(c) for c in n)
+        return out
 
-    def _over_blocks(
-        self, n: Counts, plain: Mapping[Counts, Array], which: int, given: Counts
-    ) -> Array | None:
-        """Deliveries within n that hold the given parts of each kind, times the rest's W."""
-        total: Array | None = None
-        for b, pair in self.blocks.items():
-            if any(
-                take > have or take < held for have, take, held in zip(n, b, given, strict=True)
-            ):
-                continue
-            rest = plain.get(tuple(have - take for have, take in zip(n, b, strict=True)))
-            if rest is None:
-                continue
-            number = prod(
-                comb(have - held, take - held) for have, take, held in zip(n, b, given, strict=True)
-            )
-            scale = self.alpha * factorial(sum(b) - 1) * number
-            term = scale * pair[which] * rest
-            total = term if total is None else total + term
-        return total
+    @cached_property
+    def _lp(self) -> _Rest:
+        return _Rest(self._later_terms, self._spare)
 
     def _weights(self, role: str, counts: Counts) -> Array:
         out = ONE
@@ -284,61 +269,105 @@ class Component:
     def _sum(
         self,
         original: Mapping[Counts, Array],
-        later: Mapping[Counts, Array],
+        rest: _Rest,
         size: Counts,
-        weight: Coefficient,
         single: bool,
         shift: tuple[int, int],
     ) -> Poly:
-        """sum over (originals, later, period) of multinomial * W_O * W_L * period terms."""
+        """sum over (originals, later, period) of size!/(o! l! p!) * W_O * W_L * period terms.
+
+        The factorials are divided out beforehand, so that what is not original depends on its
+        number alone.
+        """
         out: Poly = {}
-        for o, w_o in original.items():
-            if any(c > s for c, s in zip(o, size, strict=True)):
-                continue
+        whole = float(prod(factorial(c) for c in size))
+        for o, a in original.items():
             left = tuple(s - c for s, c in zip(size, o, strict=True))
-            beside = self._beside(o, left, later, ways(size, o), size, weight, single, shift[1])
-            if not beside:
+            if any(c < 0 for c in left):
                 continue
             j = sum(o) + shift[0]
-            front = w_o * self._weights("original", o)
             if single:
-                front = front / rising(self.alpha, j)
-                j = 0
-            for k, rest in beside.items():
-                term = front * rest
-                out[(j, k)] = out[(j, k)] + term if (j, k) in out else term
+                beside = rest.normalised(left, shift[1], self.alpha)
+                if beside is None:
+                    continue
+                term = (whole / rising(self.alpha, j)) * a * beside
+                out[(0, 0)] = out[(0, 0)] + term if (0, 0) in out else term
+                continue
+            front = whole * a
+            for k, beside in rest.of(left).items():
+                key = (j, k + shift[1])
+                term = front * beside
+                out[key] = out[key] + term if key in out else term
         return out
 
-    def _beside(
-        self,
-        o: Counts,
-        left: Counts,
-        later: Mapping[Counts, Array],
-        scale_o: int,
-        size: Counts,
-        weight: Coefficient,
-        single: bool,
-        shift: int,
-    ) -> dict[int, Array]:
-        """Later and period replacements among what is not original, by the number of later ones."""
-        out: dict[int, Array] = {}
-        for l, w_l in later.items():
-            if any(c > s for c, s in zip(l, left, strict=True)):
+
+class _Rest:
+    """What is not original: later and period replacements of n parts, by the number of later ones."""
+
+    def __init__(self, later: Mapping[Counts, Array], spare: Mapping[Counts, Array]) -> None:
+        self._later = later
+        self._spare = spare
+        self._kept: dict[Counts, Mapping[int, Array]] = {}
+        self._normalised: dict[tuple[Counts, int], Array | None] = {}
+
+    def of(self, n: Counts) -> Mapping[int, Array]:
+        """By the number of later ones; the factor n! is left out."""
+        if n not in self._kept:
+            out: dict[int, Array] = {}
+            for l, a in self._later.items():
+                spare = tuple(s - c for s, c in zip(n, l, strict=True))
+                if any(c < 0 for c in spare):
+                    continue
+                k = sum(l)
+                term = a * self._spare[spare]
+                out[k] = out[k] + term if k in out else term
+            self._kept[n] = out
+        return self._kept[n]
+
+    def normalised(self, n: Counts, shift: int, alpha: float) -> Array | None:
+        """The sum over the number of later ones (plus ``shift``), with the Ewens normaliser."""
+        key = (n, shift)
+        if key not in self._normalised:
+            total: Array | None = None
+            for k, a in self.of(n).items():
+                term = a / rising(alpha, k + shift)
+                total = term if total is None else total + term
+            self._normalised[key] = total
+        return self._normalised[key]
+
+
+Steps = tuple[tuple[Counts, tuple[tuple[Counts, Counts, float], ...]], ...]
+"""For every n in order: the deliveries b within it, what is left, and the weight."""
+
+
+@lru_cache(maxsize=256)
+def _steps(size: Counts, blocks: tuple[Counts, ...], alpha: float, wanted: Counts | None) -> Steps:
+    """How W(n) is built up. ``wanted``: parts that must share the first delivery (None: one part)."""
+    lowest = wanted or (0,) * len(size)
+    out: list[tuple[Counts, tuple[tuple[Counts, Counts, float], ...]]] = []
+    for n in product(*(range(a, s + 1) for a, s in zip(lowest, size, strict=True))):
+        if not any(n):
+            continue
+        given = wanted
+        if given is None:
+            # the delivery that holds one given part of the first kind there is
+            first = next(i for i, c in enumerate(n) if c)
+            given = tuple(1 if i == first else 0 for i in range(len(n)))
+        found: list[tuple[Counts, Counts, float]] = []
+        for b in blocks:
+            if any(t > h or t < g for h, t, g in zip(n, b, given, strict=True)):
                 continue
-            scale = scale_o * ways(left, l) * weight(o, l, size)
-            if scale == 0.0:
-                continue
-            term = scale * w_l * self._weights("later", l)
-            for tau, (s, c) in enumerate(zip(left, l, strict=True)):
-                if s > c:
-                    p = self.period[tau] * self.window[tau]
-                    term = term * (p if s - c == 1 else p ** (s - c))
-            k = sum(l) + shift
-            if single:
-                term = term / rising(self.alpha, k)
-                k = 0
-            out[k] = out[k] + term if k in out else term
-        return out
+            number = prod(comb(h - g, t - g) for h, t, g in zip(n, b, given, strict=True))
+            rest = tuple(h - t for h, t in zip(n, b, strict=True))
+            found.append((b, rest, alpha * factorial(sum(b) - 1) * number))
+        out.append((n, tuple(found)))
+    return tuple(out)
+
+
+def _scaled(
+    terms: Mapping[Counts, Array], weight: Callable[[Counts], float]
+) -> Mapping[Counts, Array]:
+    return {n: scale * a for n, a in terms.items() if (scale := weight(n)) != 0.0}
 
 
 def _added(a: Poly, b: Poly) -> Poly:

@@ -61,7 +61,9 @@ def _date(verdict: Verdict, sure: float, likely: float) -> Iterator[Sentence]:
     if p >= likely:
         word = "Built in" if p >= sure else "Probably built in"
         yield Sentence(
-            f"{word} {year} ({percent(p)}); with 95%, {_span(verdict)}.", marks, {f"years.{year}": p}
+            f"{word} {year} ({percent(p)}); with 95%, {_span(verdict)}.",
+            marks,
+            {f"years.{year}": p},
         )
         return
     top = sorted(ranked[:2])
