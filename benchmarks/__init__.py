@@ -1,0 +1,1 @@
+"""How fast, beside what: measurements saved as tables in ``results``. Nothing here is shipped."""

@@ -1,0 +1,1 @@
+"""What the measurements share: the clock, the machine's description, tables, charts."""
