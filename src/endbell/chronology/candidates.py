@@ -77,7 +77,7 @@ def candidates(around: Around) -> list[Candidate]:
                 out.append(
                     _candidate(
                         feature.id,
-                        f"look at the {feature.title}",
+                        _look_at(feature.title),
                         part,
                         feature.level,
                         feature.minutes,
@@ -132,6 +132,11 @@ def _candidate(
         is_claimed,
         look,
     )
+
+
+def _look_at(title: str) -> str:
+    """'look at the form of the handle', but 'look at how the loudspeaker is fixed'."""
+    return f"look at {title}" if title.startswith("how ") else f"look at the {title}"
 
 
 def expected_parts(around: Around) -> list[Part]:

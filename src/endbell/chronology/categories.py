@@ -131,11 +131,15 @@ def measured_fit(
     span = max(mean.values()) - min(mean.values()) + 20.0 * max(width.values())
     return np.array(
         [
-            (1.0 - leak) * exp(-0.5 * ((x - mean[v]) / width[v]) ** 2) / (width[v] * sqrt(2 * pi))
+            (1.0 - leak) * _normal_density(min(abs(x - mean[v]) / width[v], 1e3)) / width[v]
             + leak / span
             for v in values
         ]
     )
+
+
+def _normal_density(z: float) -> float:
+    return exp(-0.5 * z * z) / sqrt(2 * pi)
 
 
 def joint_seen(seen: Sequence[tuple[Category, str]]) -> Array:

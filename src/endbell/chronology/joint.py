@@ -316,8 +316,9 @@ class Joint:
         for units, sign in (([self.whole_of(u) for u in old], -1.0), (new, 1.0)):
             for u in units:
                 bound = np.broadcast_to(u.bound, outside.shape)[outside]
-                highest = highest + sign * log_of(bound)
-        return not bool((highest < peak - MARGIN_NATS).all())
+                with np.errstate(invalid="ignore"):  # what can't be, less what can't be
+                    highest = highest + sign * log_of(bound)
+        return not bool((highest < peak - MARGIN_NATS).all())  # so a NaN means: look again
 
     def afresh(self, old: Sequence[Unit], new: Sequence[Unit]) -> tuple[Array, float]:
         """The same by building the joint again."""

@@ -19,7 +19,8 @@ Poly = dict[tuple[int, int], Array]
 """Coefficient arrays by (number of originals, number of later replacements)."""
 
 Weight = Callable[[Counts, Counts], float]
-"""Weight of a term, from how many of each kind have the origin asked about, and how many there are."""
+"""Weight of a term, from how many of each kind have the origin asked about, and how many of
+each there are."""
 
 ONE = np.ones((1, 1, 1))
 
@@ -210,7 +211,7 @@ class Component:
     def _follow(
         self, steps: Steps, known: dict[Counts, Array], which: int, *, keep: bool
     ) -> Mapping[Counts, Array]:
-        """Work the steps off: W(n) = sum of scale * f_b * W(n - b). ``keep``: build on ``known``."""
+        """Work the steps off: W(n) = sum of scale * f_b * W(n - b); ``keep``: add to ``known``."""
         out = known if keep else {}
         for n, ways_to in steps:
             total: Array | None = None
@@ -302,7 +303,7 @@ class Component:
 
 
 class _Rest:
-    """What is not original: later and period replacements of n parts, by the number of later ones."""
+    """What is not original: later and period replacements of n parts, by how many are later."""
 
     def __init__(self, later: Mapping[Counts, Array], spare: Mapping[Counts, Array]) -> None:
         self._later = later
@@ -342,7 +343,7 @@ Steps = tuple[tuple[Counts, tuple[tuple[Counts, Counts, float], ...]], ...]
 
 @lru_cache(maxsize=256)
 def _steps(size: Counts, blocks: tuple[Counts, ...], alpha: float, wanted: Counts | None) -> Steps:
-    """How W(n) is built up. ``wanted``: parts that must share the first delivery (None: one part)."""
+    """How W(n) is built up; ``wanted``: parts that must share the first delivery (None: any)."""
     lowest = wanted or (0,) * len(size)
     out: list[tuple[Counts, tuple[tuple[Counts, Counts, float], ...]]] = []
     for n in product(*(range(a, s + 1) for a, s in zip(lowest, size, strict=True))):

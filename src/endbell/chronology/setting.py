@@ -69,6 +69,16 @@ class Setting:
         return self.grid.era(self.reference.era)
 
     @cached_property
+    def made_elsewhen(self) -> bool:
+        """Whether no rival was in production in the years known to be right."""
+        if self.dossier.made is None or not any(self.models):
+            return False
+        made = self.grid.indicator(*self.dossier.made)
+        runs = [run for model in self.models if model is not None for run in model.runs]
+        inside = [(self.grid.indicator(run.first, run.last) * made).any() for run in runs]
+        return bool(made.any()) and not any(inside)
+
+    @cached_property
     def runs(self) -> Array:
         """R_m(B): production of each rival, shape (M, size)."""
         rows: list[Array] = []

@@ -254,6 +254,11 @@ def _notes(dossier: Dossier, post: Posterior) -> tuple[str, ...]:
     notes: list[str] = []
     if dossier.as_of_from != "file":
         notes.append(f"as_of is {dossier.as_of.isoformat()}, taken from the {dossier.as_of_from}")
+    if post.setting.made_elsewhen:
+        notes.append(
+            "no model of the packs in force was made in the years given under [known] made: check "
+            "those years, or which pack this amp belongs to"
+        )
     if not any(post.setting.names):
         notes.append(
             "no pack in force describes a model: only what holds for any valve amp was weighed"

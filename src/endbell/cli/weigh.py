@@ -150,7 +150,7 @@ def print_verdict(result: Weighed) -> None:
 
     assert result.verdict is not None
     out = console()
-    shown: Any = terminal(result.verdict, width=WIDTH)
+    shown: Any = terminal(result.verdict, result.reference, width=WIDTH)
     out.print(shown, end="" if isinstance(shown, str) and shown.endswith("\n") else "\n")
     for problem in result.verdict.not_weighed:
         typer.echo(f"not weighed: {problem_line(problem)}", err=True)

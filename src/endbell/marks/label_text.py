@@ -29,7 +29,7 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
     >>> term = Term("retma", (r"\\bRETMA\\b",), *years, "soft", "RETMA", "")
     >>> grammar = CodeGrammar((), choice_slack=0.02, lost_ratio=0.5, stray_end=0.1, separators=" -")
     >>> tables = Tables({}, {}, grammar, LetterDates({}, {}), terms=(term,))
-    >>> hit, = read(Seen(KIND, "Tested to RETMA standards"), tables).terms
+    >>> (hit,) = read(Seen(KIND, "Tested to RETMA standards"), tables).terms
     >>> hit.term, hit.span.start, hit.not_before
     ('retma', 10, datetime.date(1953, 1, 1))
     """

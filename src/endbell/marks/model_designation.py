@@ -29,8 +29,14 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
     designations open they are all listed and the mark says 'nothing'.
 
     >>> from endbell.marks.tables import CodeGrammar, LetterDates
-    >>> scheme = DesignationScheme("demo", r"(?P<magnet>[PC])(?P<size>\\d\\d)(?P<power>[NQR])",
-    ...                            {"P": "alnico"}, {"12": "12 in"}, "RQN", rising=True)
+    >>> scheme = DesignationScheme(
+    ...     "demo",
+    ...     r"(?P<magnet>[PC])(?P<size>\\d\\d)(?P<power>[NQR])",
+    ...     {"P": "alnico"},
+    ...     {"12": "12 in"},
+    ...     "RQN",
+    ...     rising=True,
+    ... )
     >>> grammar = CodeGrammar((), choice_slack=0.02, lost_ratio=0.5, stray_end=0.1, separators=" -")
     >>> tables = Tables({}, {}, grammar, LetterDates({}, {}), designations=(scheme,))
     >>> reading = read(Seen(KIND, "p12-q"), tables)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import timedelta
+from itertools import pairwise
 from math import ceil, sqrt
 
 from .calendar import iso_week_of, week_label
@@ -122,7 +123,7 @@ def _blocks(row: SerialRange) -> list[tuple[int, int]]:
     wanted = ceil(_BLOCKS_A_SPREAD * weeks / max(row.spread_weeks, 1.0))
     count = max(1, min(numbers, wanted, _MOST_BLOCKS))
     edges = [row.first_number + numbers * i // count for i in range(count + 1)]
-    return [(start, end - 1) for start, end in zip(edges, edges[1:], strict=False)]
+    return [(start, end - 1) for start, end in pairwise(edges)]
 
 
 def _reading(row: SerialRange, p: float, start: int, end: int, spans: tuple[Span, ...]) -> Reading:

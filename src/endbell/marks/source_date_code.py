@@ -23,8 +23,13 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
     ``dating`` is 'week-code'.  Misfit: a text that no code of the grammar can show.
 
     >>> from endbell.marks.tables import CodeGrammar, CodeShape, LetterDates
-    >>> grammar = CodeGrammar((CodeShape(3, 1), CodeShape(3, 2), CodeShape(4, 1)),
-    ...                       choice_slack=0.02, lost_ratio=0.5, stray_end=0.1, separators=" -./")
+    >>> grammar = CodeGrammar(
+    ...     (CodeShape(3, 1), CodeShape(3, 2), CodeShape(4, 1)),
+    ...     choice_slack=0.02,
+    ...     lost_ratio=0.5,
+    ...     stray_end=0.1,
+    ...     separators=" -./",
+    ... )
     >>> tables = Tables({}, {}, grammar, LetterDates({}, {}))
     >>> reading = read(Seen(KIND, "993-348"), tables)
     >>> [(r.source, r.label, round(r.p, 9)) for r in reading.readings][3]

@@ -159,6 +159,7 @@ def _confusion(alphabet: str, rows: Sequence[ConfusionRow]) -> dict[str, Confusi
 
 def _grammar(merged: _Rows) -> CodeGrammar:
     row = merged.of(t.GRAMMAR)[-1]
+    assumed = {a.name: a for a in merged.of(t.ASSUMPTION)}
     shapes: tuple[CodeShape, ...] = tuple(merged.of(t.CODE_SHAPE))
     return CodeGrammar(
         shapes,
@@ -168,4 +169,10 @@ def _grammar(merged: _Rows) -> CodeGrammar:
         row.separators,
         row.first_week,
         row.last_week,
+        source_length_share={
+            int(name.rpartition(".")[2]): share.value
+            for name, share in assumed.items()
+            if name.startswith("source.length_share.")
+        },
+        scheme_from=int(assumed["scheme.first_year"].value),
     )

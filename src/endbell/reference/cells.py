@@ -33,7 +33,7 @@ class CellError(Exception):
 def day(text: str, *, end: bool) -> date:
     """The first day (or, with ``end``, the last) of a year, month or day. ValueError otherwise.
 
-    >>> day('1959-02', end=True)
+    >>> day("1959-02", end=True)
     datetime.date(1959, 2, 28)
     """
     found = _DAY.fullmatch(text.strip())
@@ -135,7 +135,7 @@ class Cells:
             items = cast("list[object]", value)
             if all(isinstance(item, str) for item in items):
                 return tuple(cast("list[str]", items))
-        raise CellError(key, repr(value), "a list of texts")
+        raise CellError(key, repr(cast("object", value)), "a list of texts")
 
     def mapping(self, key: str) -> dict[str, str]:
         """The mapping under ``key`` with its values as text; empty if left out."""

@@ -172,7 +172,7 @@ def _csv_rows(
         problems.append(PackProblem(pack, str(path), table, None, None, found, _tables_there_are()))
         return
     reader = csv.reader(io.StringIO(text, newline=""))
-    keys = [key.strip() for key in next(reader, [])]
+    keys = [key.strip() for key in next(reader, list[str]())]
     number, line = 0, reader.line_num + 1
     for cells in reader:
         if cells:
