@@ -17,7 +17,10 @@ from .amp import amp, code, joint, looks, mass, paper, part_of, quantile, repair
 from .asking import date_of
 
 CHASSIS_OF_1963 = (
-    code("pt", "993-6340"), code("ot", "993-6343"), code("pot-1", "992-6338"), code("pot-2", "992-6338"),
+    code("pt", "993-6340"),
+    code("ot", "993-6343"),
+    code("pot-1", "992-6338"),
+    code("pot-2", "992-6338"),
 )
 
 
@@ -28,8 +31,10 @@ def test_a_cabinet_of_another_time_is_another_amps_and_does_not_move_the_date(
     brackwater: Reference, workspace: Workspace
 ) -> None:
     cabinet = (
-        stamped("cab", "14-5-57", "hand-date"), looks("covering", "covering-colour", "oxblood-cloth"),
-        looks("baffle", "loudspeaker-fixing", "bolts-through"), looks("label", "label-form", "typed-paper"),
+        stamped("cab", "14-5-57", "hand-date"),
+        looks("covering", "covering-colour", "oxblood-cloth"),
+        looks("baffle", "loudspeaker-fixing", "bolts-through"),
+        looks("label", "label-form", "typed-paper"),
     )
     alone = date_of(amp(CHASSIS_OF_1963, brackwater), brackwater, workspace)
     verdict = weigh(
@@ -45,7 +50,10 @@ def test_a_cabinet_of_another_time_is_another_amps_and_does_not_move_the_date(
 
 
 def test_a_cabinet_of_the_same_time_belongs(brackwater: Reference, workspace: Workspace) -> None:
-    cabinet = (stamped("cab", "14-12-63", "hand-date"), looks("covering", "covering-colour", "grey-tweed"))
+    cabinet = (
+        stamped("cab", "14-12-63", "hand-date"),
+        looks("covering", "covering-colour", "grey-tweed"),
+    )
     verdict = weigh(
         amp((*CHASSIS_OF_1963, *cabinet), brackwater), brackwater, looks=0, workspace=workspace
     )
@@ -58,7 +66,9 @@ def test_the_chassis_and_the_loudspeakers_are_never_called_married(
 ) -> None:
     verdict = weigh(
         amp((*CHASSIS_OF_1963, code("sp-1", "995-712"), code("sp-2", "995-712")), brackwater),
-        brackwater, looks=0, workspace=workspace,
+        brackwater,
+        looks=0,
+        workspace=workspace,
     )
     assert verdict.assemblies == ()
 
@@ -66,7 +76,9 @@ def test_the_chassis_and_the_loudspeakers_are_never_called_married(
 # -- repairs and papers ----------------------------------------------------------------------------
 
 
-def test_a_part_replaced_on_record_is_a_later_replacement(common: Reference, workspace: Workspace) -> None:
+def test_a_part_replaced_on_record_is_a_later_replacement(
+    common: Reference, workspace: Workspace
+) -> None:
     marks = (*CHASSIS_OF_1963, code("elco-1", "998-7112"))
     known = amp(marks, common, repairs=[repair("elco-1", "1971-09")])
     verdict = weigh(known, common, looks=0, workspace=workspace)
@@ -83,7 +95,9 @@ def test_a_known_repair_says_that_the_amp_existed_by_then(
     assert mass(after, date(1958, 6, 9), None) < 0.05
 
 
-def test_a_repair_that_replaced_nothing_is_only_kept(common: Reference, workspace: Workspace) -> None:
+def test_a_repair_that_replaced_nothing_is_only_kept(
+    common: Reference, workspace: Workspace
+) -> None:
     marks = (code("pt", "993-340"), code("ot", "993-343"))
     plain = date_of(amp(marks, common), common, workspace)
     noted = amp(marks, common, repairs=[repair("pt", "1958-05", replaced=False)])
@@ -113,7 +127,10 @@ def test_a_paper_of_today_says_nothing(common: Reference, workspace: Workspace) 
 
 def test_a_serial_finds_its_place_in_the_run(brackwater: Reference, workspace: Workspace) -> None:
     verdict = weigh(
-        amp([stamped("chassis", "LR 1731", "serial")], brackwater), brackwater, looks=0, workspace=workspace
+        amp([stamped("chassis", "LR 1731", "serial")], brackwater),
+        brackwater,
+        looks=0,
+        workspace=workspace,
     )
     # 1,631 of 2,099 into the run from April 1961 to December 1964: February 1964
     assert mass(verdict.build.weeks, date(1963, 8, 1), date(1964, 9, 1)) > 0.9
@@ -123,7 +140,9 @@ def test_a_serial_finds_its_place_in_the_run(brackwater: Reference, workspace: W
 @pytest.mark.parametrize(
     ("legend", "model"),
     [
-        ("lantern", "lantern-20"), ("lantern-reverb", "lantern-20-reverb"), ("beacon", "beacon-45"),
+        ("lantern", "lantern-20"),
+        ("lantern-reverb", "lantern-20-reverb"),
+        ("beacon", "beacon-45"),
         ("wick", "wick-6"),
     ],
 )
@@ -131,7 +150,8 @@ def test_models_are_told_apart_by_what_only_one_of_them_has(
     legend: str, model: str, brackwater: Reference, workspace: Workspace
 ) -> None:
     marks = (
-        code("pt", "993-6240"), looks("faceplate", "faceplate-legend", legend),
+        code("pt", "993-6240"),
+        looks("faceplate", "faceplate-legend", legend),
     )
     verdict = weigh(amp(marks, brackwater), brackwater, looks=0, workspace=workspace)
     assert verdict.models[0].model == model and verdict.models[0].p > 0.85
@@ -153,7 +173,10 @@ def test_a_reverb_transformer_speaks_for_the_model_that_has_one(
 ) -> None:
     without = weigh(amp(CHASSIS_OF_1963, brackwater), brackwater, looks=0, workspace=workspace)
     with_it = weigh(
-        amp((*CHASSIS_OF_1963, code("rt", "993-6341")), brackwater), brackwater, looks=0, workspace=workspace
+        amp((*CHASSIS_OF_1963, code("rt", "993-6341")), brackwater),
+        brackwater,
+        looks=0,
+        workspace=workspace,
     )
     before = {m.model: m.p for m in without.models}
     after = {m.model: m.p for m in with_it.models}
@@ -167,7 +190,9 @@ def test_a_part_that_no_model_expects_is_no_evidence_between_them(
     odd = Part("extra", "other", "chassis")
     verdict = weigh(
         amp((*CHASSIS_OF_1963, joint("extra", "extra-holes")), brackwater, parts=[odd]),
-        brackwater, looks=0, workspace=workspace,
+        brackwater,
+        looks=0,
+        workspace=workspace,
     )
     plain = weigh(amp(CHASSIS_OF_1963, brackwater), brackwater, looks=0, workspace=workspace)
     for told in plain.models:
@@ -203,7 +228,9 @@ def test_what_anyone_can_buy_says_less_than_what_is_hard_to_fake(
     assert 1.0 < knobs < plate
 
 
-def test_a_measured_weave_says_which_cloth_it_is(brackwater: Reference, workspace: Workspace) -> None:
+def test_a_measured_weave_says_which_cloth_it_is(
+    brackwater: Reference, workspace: Workspace
+) -> None:
     def pitch(value: float) -> Mark:
         return Mark(
             0, "cloth", "measured", quantity="weave-pitch", value=value, unit="mm", uncertainty=0.05
@@ -223,7 +250,9 @@ def test_a_measured_weave_says_which_cloth_it_is(brackwater: Reference, workspac
 def test_a_measured_length_is_the_same_in_other_units(
     brackwater: Reference, workspace: Workspace
 ) -> None:
-    mm = Mark(0, "cloth", "measured", quantity="weave-pitch", value=2.3, unit="mm", uncertainty=0.05)
+    mm = Mark(
+        0, "cloth", "measured", quantity="weave-pitch", value=2.3, unit="mm", uncertainty=0.05
+    )
     cm = replace(mm, value=0.23, unit="cm", uncertainty=0.005)
     a = date_of(amp([mm], brackwater), brackwater, workspace)
     b = date_of(amp([cm], brackwater), brackwater, workspace)
@@ -238,7 +267,9 @@ def test_an_untouched_joint_speaks_for_its_part_and_a_new_one_against_it(
 ) -> None:
     def original(word: str | None) -> float:
         marks = [*CHASSIS_OF_1963] + ([] if word is None else [joint("pt", word)])
-        return part_of(weigh(amp(marks, common), common, looks=0, workspace=workspace), "pt").original
+        return part_of(
+            weigh(amp(marks, common), common, looks=0, workspace=workspace), "pt"
+        ).original
 
     plain = original(None)
     assert original("joint-untouched") > plain > original("joint-reflowed") > 0.5
@@ -279,7 +310,10 @@ def test_week_53_of_a_year_of_53_weeks_is_nothing_odd(
 
 def test_week_54_is_not_weighed_and_said_so(common: Reference, workspace: Workspace) -> None:
     verdict = weigh(
-        amp([code("pt", "993-6254"), code("ot", "993-6250")], common), common, looks=0, workspace=workspace
+        amp([code("pt", "993-6254"), code("ot", "993-6250")], common),
+        common,
+        looks=0,
+        workspace=workspace,
     )
     (problem,) = verdict.not_weighed
     assert problem.table == 1 and problem.nearest
@@ -333,7 +367,9 @@ def test_more_than_eight_different_codes_of_a_class_are_weighed_and_said(
     count: int, common: Reference, workspace: Workspace
 ) -> None:
     # half a year apart each: no two of them can have come in one delivery
-    marks = [code(f"pot-{i}", f"992-{57 + i // 2}{(1, 27)[i % 2]:02d}") for i in range(1, count + 1)]
+    marks = [
+        code(f"pot-{i}", f"992-{57 + i // 2}{(1, 27)[i % 2]:02d}") for i in range(1, count + 1)
+    ]
     verdict = weigh(amp(marks, common), common, looks=0, workspace=workspace)
     assert all(m.weighed for m in verdict.marks)
     assert any("more than 8 different codes" in n for n in verdict.notes)
@@ -345,7 +381,11 @@ def test_two_classes_of_few_codes_are_not_called_too_many(
 ) -> None:
     # wherever they sit and whatever they are called
     parts = [Part("tone", "potentiometer", "chassis"), Part("tone-cap", "capacitor", "chassis")]
-    marks = [code("tone", "992-6340"), stamped("tone-cap", "6338", "date-code"), code("pt", "993-6341")]
+    marks = [
+        code("tone", "992-6340"),
+        stamped("tone-cap", "6338", "date-code"),
+        code("pt", "993-6341"),
+    ]
     verdict = weigh(amp(marks, common, parts=parts), common, looks=0, workspace=workspace)
     assert not any("more than 8" in n for n in verdict.notes)
 
@@ -370,7 +410,9 @@ def test_without_any_pack_it_is_said_that_no_model_was_weighed(
 
 def test_an_amp_recorded_in_1946_was_built_by_then(common: Reference, workspace: Workspace) -> None:
     marks = [code("pt", "993-540"), code("ot", "993-543")]
-    verdict = weigh(amp(marks, common, as_of=date(1946, 6, 1)), common, looks=0, workspace=workspace)
+    verdict = weigh(
+        amp(marks, common, as_of=date(1946, 6, 1)), common, looks=0, workspace=workspace
+    )
     assert verdict.as_of == "1946-W22"
     assert verdict.build.weeks.size == 857
     assert verdict.build.mode_year in (1945, 1946)
@@ -382,7 +424,10 @@ def test_an_as_of_before_there_was_anything_still_gives_a_verdict(
     as_of: date, common: Reference, workspace: Workspace
 ) -> None:
     verdict = weigh(
-        amp([joint("pt", "joint-untouched")], common, as_of=as_of), common, looks=0, workspace=workspace
+        amp([joint("pt", "joint-untouched")], common, as_of=as_of),
+        common,
+        looks=0,
+        workspace=workspace,
     )
     assert verdict.build.weeks.sum() == pytest.approx(1.0, abs=1e-12)
 
@@ -400,9 +445,13 @@ def test_a_typed_code_is_found_verbatim_in_every_output(
     brackwater: Reference, workspace: Workspace
 ) -> None:
     typed = [
-        code("pt", "993 - 3?0", "worn"), code("ot", "993-99"), code("choke", "...[38]43"),
-        stamped("chassis", " 5 0364 ", "year-stamp"), stamped("chart", "wf", "chart-letters"),
-        stamped("label", "U.S. Pat. 2,900,000", "patent-number"), code("rt", "993-8103"),
+        code("pt", "993 - 3?0", "worn"),
+        code("ot", "993-99"),
+        code("choke", "...[38]43"),
+        stamped("chassis", " 5 0364 ", "year-stamp"),
+        stamped("chart", "wf", "chart-letters"),
+        stamped("label", "U.S. Pat. 2,900,000", "patent-number"),
+        code("rt", "993-8103"),
     ]
     verdict = weigh(amp(typed, brackwater), brackwater, looks=0, workspace=workspace)
     assert [m.mark.text for m in verdict.marks] == [m.text for m in typed]

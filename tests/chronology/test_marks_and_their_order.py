@@ -18,12 +18,20 @@ from .amp import amp, code, joint, looks, paper, part_of, quantile, stamped
 from .asking import date_of
 
 MIXED = (
-    code("pot-1", "992-347"), code("pot-2", "992-3?7", "worn"), code("pot-3", "991-402"),
-    code("pt", "993-340"), joint("pt", "joint-untouched"), code("sp-1", "995-712"),
-    stamped("elco-1", "6344", "date-code"), looks("covering", "covering-colour", "grey-tweed"),
-    looks("handle", "handle-form", "moulded-bar"), looks("knobs", "knob-shape", "skirted"),
-    stamped("label", "U.S. PAT. 2,900,000", "patent-number"), paper("1967-05-04"),
-    stamped("cab", "12-1-64", "hand-date"), stamped("chart", "WB", "chart-letters"),
+    code("pot-1", "992-347"),
+    code("pot-2", "992-3?7", "worn"),
+    code("pot-3", "991-402"),
+    code("pt", "993-340"),
+    joint("pt", "joint-untouched"),
+    code("sp-1", "995-712"),
+    stamped("elco-1", "6344", "date-code"),
+    looks("covering", "covering-colour", "grey-tweed"),
+    looks("handle", "handle-form", "moulded-bar"),
+    looks("knobs", "knob-shape", "skirted"),
+    stamped("label", "U.S. PAT. 2,900,000", "patent-number"),
+    paper("1967-05-04"),
+    stamped("cab", "12-1-64", "hand-date"),
+    stamped("chart", "WB", "chart-letters"),
 )
 
 
@@ -50,9 +58,14 @@ def test_the_order_of_marks_never_matters(
 @pytest.mark.parametrize(
     ("part", "kind"),
     [
-        ("pot-4", "source-date-code"), ("pt", "source-date-code"), ("chassis", "serial"),
-        ("label", "label-text"), ("tank", "hand-date"), ("chart", "chart-letters"),
-        ("sp-1", "model-designation"), ("choke", "condition"),
+        ("pot-4", "source-date-code"),
+        ("pt", "source-date-code"),
+        ("chassis", "serial"),
+        ("label", "label-text"),
+        ("tank", "hand-date"),
+        ("chart", "chart-letters"),
+        ("sp-1", "model-designation"),
+        ("choke", "condition"),
     ],
 )
 def test_a_mark_that_can_not_be_read_changes_nothing(
@@ -98,9 +111,7 @@ def test_a_mark_that_can_only_be_later_moves_the_interval_later(
     assert quantile(after, 0.5) > quantile(before, 0.5)
 
 
-def test_older_papers_move_the_interval_earlier(
-    common: Reference, workspace: Workspace
-) -> None:
+def test_older_papers_move_the_interval_earlier(common: Reference, workspace: Workspace) -> None:
     base = [code("pt", "993-340")]
     before = date_of(amp(base, common), common, workspace)
     after = date_of(amp([*base, paper("1957-03-01")], common), common, workspace)

@@ -51,9 +51,7 @@ def test_identical_pots_are_said_to_have_come_together(
     assert delivery.together > 0.9 and delivery.all_original > 0.9
 
 
-def test_pots_of_two_suppliers_never_came_together(
-    common: Reference, workspace: Workspace
-) -> None:
+def test_pots_of_two_suppliers_never_came_together(common: Reference, workspace: Workspace) -> None:
     two = [code("pot-1", "992-6347"), code("pot-2", "991-6347")]
     assert weigh(amp(two, common), common, looks=0, workspace=workspace).deliveries == ()
 
@@ -101,9 +99,14 @@ def test_a_blurred_pot_may_have_come_with_the_clear_ones(
 
 
 EIGHT = (
-    code("pt", "993-6344"), code("ot", "993-6344"), code("choke", "993-6344"),
-    code("rt", "993-6344"), code("pot-1", "992-6339"), code("pot-2", "991-6339"),
-    code("sp-1", "995-6345"), stamped("cap-1", "6337", "date-code"),
+    code("pt", "993-6344"),
+    code("ot", "993-6344"),
+    code("choke", "993-6344"),
+    code("rt", "993-6344"),
+    code("pot-1", "992-6339"),
+    code("pot-2", "991-6339"),
+    code("sp-1", "995-6345"),
+    stamped("cap-1", "6337", "date-code"),
 )
 
 
@@ -131,8 +134,6 @@ def test_a_slow_factory_had_old_stock_of_everything(
 
     dossier = amp(EIGHT, common)
     together = posterior(dossier, common, workspace=workspace).joint.by_week
-    apart = posterior(
-        dossier, common, {"stock_age.sigma": 0.0}, workspace=workspace
-    ).joint.by_week
+    apart = posterior(dossier, common, {"stock_age.sigma": 0.0}, workspace=workspace).joint.by_week
     assert width(together) > width(apart)
     assert np.isclose(together.sum(), 1.0, atol=1e-12)

@@ -37,9 +37,7 @@ def test_the_build_is_usually_within_months_of_the_latest_code(
     assert mass(p, date(1963, 10, 21), date(1964, 4, 30)) > 0.95
 
 
-def test_codes_that_span_months_are_nothing_odd(
-    common: Reference, workspace: Workspace
-) -> None:
+def test_codes_that_span_months_are_nothing_odd(common: Reference, workspace: Workspace) -> None:
     spread = (code("pt", "993-6334"), code("ot", "993-6343"), code("pot-1", "992-6325"))
     verdict = weigh(amp(spread, common), common, looks=0, workspace=workspace)
     assert {p.word for p in verdict.parts} <= {"original", "probably original"}

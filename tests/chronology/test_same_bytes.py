@@ -19,10 +19,17 @@ from endbell.reference import Reference
 from .amp import amp, claim, code, joint, looks, paper, repair, stamped
 
 MARKS = (
-    code("pot-1", "992-347"), code("pot-2", "992-3?7", "worn"), code("pt", "993-340"),
-    joint("pt", "joint-untouched"), code("sp-1", "995-712"), stamped("elco-1", "6344", "date-code"),
-    looks("covering", "covering-colour", "grey-tweed"), looks("handle", "handle-form", "leather-strap"),
-    paper("1967-05-04"), stamped("cab", "12-1-58", "hand-date"), code("pot-3", "992-99"),
+    code("pot-1", "992-347"),
+    code("pot-2", "992-3?7", "worn"),
+    code("pt", "993-340"),
+    joint("pt", "joint-untouched"),
+    code("sp-1", "995-712"),
+    stamped("elco-1", "6344", "date-code"),
+    looks("covering", "covering-colour", "grey-tweed"),
+    looks("handle", "handle-form", "leather-strap"),
+    paper("1967-05-04"),
+    stamped("cab", "12-1-58", "hand-date"),
+    code("pot-3", "992-99"),
 )
 
 
@@ -82,7 +89,9 @@ def test_a_workspace_that_keeps_next_to_nothing_changes_nothing(
 def test_other_assumptions_in_between_leave_no_trace(first: str, brackwater: Reference) -> None:
     used = Workspace()
     dossier = the_amp(brackwater)
-    weigh(dossier, brackwater, {"stock_age.sigma": 0.1, "prior.leak": 0.05}, looks=0, workspace=used)
+    weigh(
+        dossier, brackwater, {"stock_age.sigma": 0.1, "prior.leak": 0.05}, looks=0, workspace=used
+    )
     weigh(dossier, brackwater, {"lag.potentiometer.median_weeks": 20.0}, looks=0, workspace=used)
     assert text_of(dossier, brackwater, used) == first
 

@@ -197,7 +197,10 @@ def test_the_mode_is_the_likeliest_week_the_earlier_of_two() -> None:
 
 def test_two_peaks_are_told_as_one_of_a_set() -> None:
     p = np.zeros(GRID.size)
-    for first, last in ((date(1957, 9, 5), date(1957, 12, 26)), (date(1967, 8, 3), date(1967, 11, 30))):
+    for first, last in (
+        (date(1957, 9, 5), date(1957, 12, 26)),
+        (date(1967, 8, 3), date(1967, 11, 30)),
+    ):
         p[week_of(first) : week_of(last) + 1] = 1.0
     told = build_date(p / p.sum(), GRID)
     assert told.edtf == "[1957-09..1957-12,1967-08..1967-11]"

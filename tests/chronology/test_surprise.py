@@ -38,7 +38,8 @@ TRANSFORMERS = [code("pt", "993-340"), code("ot", "993-343")]
 @pytest.mark.parametrize(
     ("others", "part", "seen"),
     [
-        (PAIR, "pot-3", ("347", "345", "340", "420", "020")), (TRANSFORMERS, "pot-1", ("338", "020", "420")),
+        (PAIR, "pot-3", ("347", "345", "340", "420", "020")),
+        (TRANSFORMERS, "pot-1", ("338", "020", "420")),
         (TRANSFORMERS, "sp-1", ("447",)),
     ],
 )
@@ -59,7 +60,12 @@ def test_a_features_surprise_is_over_its_values(
 ) -> None:
     values = ["oxblood-cloth", "grey-tweed", "black-pebble", "absent"]
     mass = np.array(
-        [evidence([*TRANSFORMERS, looks("covering", "covering-colour", v)], brackwater, workspace) for v in values]
+        [
+            evidence(
+                [*TRANSFORMERS, looks("covering", "covering-colour", v)], brackwater, workspace
+            )
+            for v in values
+        ]
     )
     direct = mid_p(mass, float(mass[values.index(seen)]))
     marks = [*TRANSFORMERS, looks("covering", "covering-colour", seen)]
@@ -72,7 +78,10 @@ def test_a_year_stamps_surprise_is_over_the_years(
 ) -> None:
     years = [f"{y:02d}" for y in range(30, 67)]
     mass = np.array(
-        [evidence([*TRANSFORMERS, stamped("chassis", y, "year-stamp")], common, workspace) for y in years]
+        [
+            evidence([*TRANSFORMERS, stamped("chassis", y, "year-stamp")], common, workspace)
+            for y in years
+        ]
     )
     direct = mid_p(mass, float(mass[years.index(seen)]))
     marks = [*TRANSFORMERS, stamped("chassis", seen, "year-stamp")]

@@ -13,8 +13,11 @@ from endbell.reference import Reference
 from .amp import amp, claim, code, looks
 
 MARKS = (
-    code("pt", "993-340"), code("ot", "993-343"), code("pot-1", "992-3?8", "worn"),
-    code("sp-1", "995-402"), looks("covering", "covering-colour", "grey-tweed"),
+    code("pt", "993-340"),
+    code("ot", "993-343"),
+    code("pot-1", "992-3?8", "worn"),
+    code("sp-1", "995-402"),
+    looks("covering", "covering-colour", "grey-tweed"),
     looks("knobs", "knob-shape", "skirted"),
 )
 CLAIMS = {
@@ -34,9 +37,7 @@ CLAIMS = {
 }
 
 
-def weighed(
-    said: Claim, reference: Reference, workspace: Workspace | None = None
-) -> Verdict:
+def weighed(said: Claim, reference: Reference, workspace: Workspace | None = None) -> Verdict:
     return weigh(amp(MARKS, reference, claim=said), reference, looks=0, workspace=workspace)
 
 

@@ -16,7 +16,10 @@ from endbell.reference import Reference
 from .amp import amp, claim, code, joint, looks, paper, repair, stamped
 
 SOLID = (
-    code("pt", "993-6340"), code("ot", "993-6343"), code("pot-1", "992-6338"), code("pot-2", "992-6338"),
+    code("pt", "993-6340"),
+    code("ot", "993-6343"),
+    code("pot-1", "992-6338"),
+    code("pot-2", "992-6338"),
 )
 OPEN = (code("pt", "993-340"), code("ot", "993-343"), code("pot-1", "992-338"))
 STRADDLING = (code("pt", "993-6348"), code("pot-1", "992-6339"))
@@ -24,7 +27,8 @@ STRADDLING = (code("pt", "993-6348"), code("pot-1", "992-6339"))
 
 def every_amp(common: Reference, brackwater: Reference) -> dict[str, tuple[Dossier, Reference]]:
     cabinet = (
-        stamped("cab", "14-5-57", "hand-date"), looks("covering", "covering-colour", "oxblood-cloth"),
+        stamped("cab", "14-5-57", "hand-date"),
+        looks("covering", "covering-colour", "oxblood-cloth"),
         looks("label", "label-form", "typed-paper"),
     )
     doubtful = (looks("covering", "covering-colour", "oxblood-cloth"),)
@@ -40,18 +44,27 @@ def every_amp(common: Reference, brackwater: Reference) -> dict[str, tuple[Dossi
         "nothing seen of a known maker": (amp([], brackwater), brackwater),
         "later loudspeaker": (amp((*SOLID, code("sp-1", "995-7123")), common), common),
         "many replaced": (
-            amp((*SOLID, *(stamped(f"valve-{i}", f"{68 + i}12", "date-code") for i in range(1, 8))), common),
+            amp(
+                (*SOLID, *(stamped(f"valve-{i}", f"{68 + i}12", "date-code") for i in range(1, 8))),
+                common,
+            ),
             common,
         ),
         "married cabinet": (amp((*SOLID, *cabinet), brackwater), brackwater),
         "cabinet in doubt": (amp((*SOLID, *doubtful), brackwater), brackwater),
         "claimed": (amp(SOLID, brackwater, claim=seller), brackwater),
         "claimed of nothing seen": (amp([], brackwater, claim=seller), brackwater),
-        "in conflict": (amp((*SOLID, code("choke", "993-5820"), code("pot-3", "992-5810")), common), common),
+        "in conflict": (
+            amp((*SOLID, code("choke", "993-5820"), code("pot-3", "992-5810")), common),
+            common,
+        ),
         "worn": (amp(worn, common), common),
         "papers and repairs": (
-            amp([*OPEN, paper("1957-05"), joint("ot", "joint-new-solder")], common,
-                repairs=[repair("elco-1", "1971")]),
+            amp(
+                [*OPEN, paper("1957-05"), joint("ot", "joint-new-solder")],
+                common,
+                repairs=[repair("elco-1", "1971")],
+            ),
             common,
         ),
         "early": (amp([code("pt", "993-540")], common, as_of=date(1946, 6, 1)), common),
@@ -60,19 +73,32 @@ def every_amp(common: Reference, brackwater: Reference) -> dict[str, tuple[Dossi
 
 
 NAMES = (
-    "solid", "two decades", "two years", "nothing seen", "nothing seen of a known maker",
-    "later loudspeaker", "many replaced", "married cabinet", "cabinet in doubt", "claimed",
-    "claimed of nothing seen", "in conflict", "worn", "papers and repairs", "early", "nothing weighed",
+    "solid",
+    "two decades",
+    "two years",
+    "nothing seen",
+    "nothing seen of a known maker",
+    "later loudspeaker",
+    "many replaced",
+    "married cabinet",
+    "cabinet in doubt",
+    "claimed",
+    "claimed of nothing seen",
+    "in conflict",
+    "worn",
+    "papers and repairs",
+    "early",
+    "nothing weighed",
 )
 
 
 @pytest.fixture(scope="module")
-def verdicts(
-    common: Reference, brackwater: Reference, workspace: Workspace
-) -> dict[str, Verdict]:
+def verdicts(common: Reference, brackwater: Reference, workspace: Workspace) -> dict[str, Verdict]:
     found = every_amp(common, brackwater)
     return {
-        name: weigh(*found[name], looks=1 if name in ("solid", "nothing seen") else 0, workspace=workspace)
+        name: weigh(
+            *found[name], looks=1 if name in ("solid", "nothing seen") else 0, workspace=workspace
+        )
         for name in NAMES
     }
 
@@ -83,7 +109,9 @@ BITS = re.compile(r"(\d+\.\d+) bits")
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_verdict_is_told_in_three_to_eight_sentences(name: str, verdicts: dict[str, Verdict]) -> None:
+def test_a_verdict_is_told_in_three_to_eight_sentences(
+    name: str, verdicts: dict[str, Verdict]
+) -> None:
     assert 3 <= len(verdicts[name].words) <= 8
     for sentence in verdicts[name].words:
         assert sentence.text.endswith(".") and sentence.text[0].isupper()
@@ -110,7 +138,9 @@ def test_every_percentage_in_a_sentence_is_a_number_that_it_names(
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_numbers_named_are_those_of_the_verdict(name: str, verdicts: dict[str, Verdict]) -> None:
+def test_the_numbers_named_are_those_of_the_verdict(
+    name: str, verdicts: dict[str, Verdict]
+) -> None:
     v = verdicts[name]
     truth: dict[str, float] = {f"years.{y}": p for y, p in v.build.years.items()}
     truth |= {f"parts.{p.part}.original": p.original for p in v.parts}
@@ -132,7 +162,9 @@ def test_the_numbers_named_are_those_of_the_verdict(name: str, verdicts: dict[st
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_every_year_told_with_a_percentage_is_named(name: str, verdicts: dict[str, Verdict]) -> None:
+def test_every_year_told_with_a_percentage_is_named(
+    name: str, verdicts: dict[str, Verdict]
+) -> None:
     first = verdicts[name].words[0]
     for year in re.findall(r"(\d{4}) \(", first.text):
         assert f"years.{year}" in first.numbers
@@ -155,7 +187,9 @@ def test_nothing_is_ever_certain_or_impossible(name: str, verdicts: dict[str, Ve
         assert not re.search(r"\b(certainly|definitely|fake|forged)\b", text, re.IGNORECASE)
 
 
-@pytest.mark.parametrize("name", ["two decades", "nothing seen", "nothing seen of a known maker", "worn"])
+@pytest.mark.parametrize(
+    "name", ["two decades", "nothing seen", "nothing seen of a known maker", "worn"]
+)
 def test_what_can_not_be_told_is_said_so(name: str, verdicts: dict[str, Verdict]) -> None:
     assert verdicts[name].words[0].text.startswith("Cannot tell the year")
 
@@ -166,11 +200,16 @@ def test_two_decades_are_both_told(verdicts: dict[str, Verdict]) -> None:
 
 
 def test_a_sure_year_is_said_plainly(verdicts: dict[str, Verdict]) -> None:
-    assert verdicts["later loudspeaker"].words[0].text.startswith(("Built in 196", "Probably built"))
+    assert (
+        verdicts["later loudspeaker"].words[0].text.startswith(("Built in 196", "Probably built"))
+    )
 
 
 def test_a_married_cabinet_is_told(verdicts: dict[str, Verdict]) -> None:
-    assert any("The cabinet is" in s.text and "another amp's" in s.text for s in verdicts["married cabinet"].words)
+    assert any(
+        "The cabinet is" in s.text and "another amp's" in s.text
+        for s in verdicts["married cabinet"].words
+    )
 
 
 def test_no_sentence_tells_of_a_claim_that_was_not_made(verdicts: dict[str, Verdict]) -> None:
@@ -182,8 +221,17 @@ def test_no_sentence_tells_of_a_claim_that_was_not_made(verdicts: dict[str, Verd
 @pytest.mark.parametrize(
     ("p", "said"),
     [
-        (1.0, "over 99.9%"), (0.9996, "over 99.9%"), (0.9994, "99.9%"), (0.985, "98.5%"), (0.984, "98%"),
-        (0.5, "50%"), (0.015, "2%"), (0.0149, "1.5%"), (0.001, "0.1%"), (0.0009, "under 0.1%"), (0.0, "under 0.1%"),
+        (1.0, "over 99.9%"),
+        (0.9996, "over 99.9%"),
+        (0.9994, "99.9%"),
+        (0.985, "98.5%"),
+        (0.984, "98%"),
+        (0.5, "50%"),
+        (0.015, "2%"),
+        (0.0149, "1.5%"),
+        (0.001, "0.1%"),
+        (0.0009, "under 0.1%"),
+        (0.0, "under 0.1%"),
     ],
 )
 def test_percentages_as_people_read_them(p: float, said: str) -> None:

@@ -29,9 +29,13 @@ LEAK = 0.02
 RUNS = np.stack([np.linspace(0, 1, SIZE), np.ones(SIZE), np.linspace(2, 0, SIZE)])
 
 
-def value(name: str, first: int | None, last: int | None, share: float = 1.0, *models: str) -> FeatureValue:
+def value(
+    name: str, first: int | None, last: int | None, share: float = 1.0, *models: str
+) -> FeatureValue:
     window = Window(
-        None if first is None else date(first, 1, 1), None if last is None else date(last, 12, 31), share
+        None if first is None else date(first, 1, 1),
+        None if last is None else date(last, 12, 31),
+        share,
     )
     return FeatureValue(name, window, models)
 
@@ -41,11 +45,28 @@ def feature(name: str, group: str, cost: float, *values: FeatureValue) -> Featur
 
 
 COLOUR = feature(
-    "colour", "dress", 0.35, value("brown", None, 1931), value("grey", 1932, None),
+    "colour",
+    "dress",
+    0.35,
+    value("brown", None, 1931),
+    value("grey", 1932, None),
     value("grey", None, 1930, 0.4, "wick-6"),
 )
-CLOTH = feature("cloth", "dress", 0.6, value("plain", None, 1930), value("silver", 1931, 1932), value("dark", 1932, None))
-HANDLE = feature("handle", "dress", 0.1, value("absent", None, 1930, 1.0, "lantern-20"), value("strap", 1931, None, 1.0, "lantern-20"))
+CLOTH = feature(
+    "cloth",
+    "dress",
+    0.6,
+    value("plain", None, 1930),
+    value("silver", 1931, 1932),
+    value("dark", 1932, None),
+)
+HANDLE = feature(
+    "handle",
+    "dress",
+    0.1,
+    value("absent", None, 1930, 1.0, "lantern-20"),
+    value("strap", 1931, None, 1.0, "lantern-20"),
+)
 FEATURES = (COLOUR, CLOTH, HANDLE)
 
 
@@ -61,7 +82,9 @@ def slow_p(f: Feature, seen: str, model: str, week: int) -> float:
     amount = dict.fromkeys(values, 0.0)
     for v in f.values:
         if not v.models or model in v.models:
-            amount[v.value] += v.window.weight * float(GRID.soft_window(v.window, f.softness_weeks)[week])
+            amount[v.value] += v.window.weight * float(
+                GRID.soft_window(v.window, f.softness_weeks)[week]
+            )
     whole = sum(amount.values())
     if whole < 1e-200:
         return 1 / len(values)
@@ -138,7 +161,12 @@ def test_two_features_of_one_age_count_about_once() -> None:
 # -- measured ----------------------------------------------------------------------------------------
 
 PITCH = Quantity(
-    "pitch", "pitch", "cloth", "mm", 0.6, 8.0,
+    "pitch",
+    "pitch",
+    "cloth",
+    "mm",
+    0.6,
+    8.0,
     (
         Alternative("plain", 1.8, 0.06, Window(None, date(1931, 6, 1))),
         Alternative("silver", 2.3, 0.05, Window(date(1931, 6, 1), None)),
@@ -183,14 +211,17 @@ PARTS = {
     "one without features": [("choke", 1, [])],
     "one with a feature": [("covering", 2, [("dress", COLOUR, "grey")])],
     "two that changed together": [
-        ("covering", 2, [("dress", COLOUR, "grey")]), ("cloth", 3, [("dress", CLOTH, "plain")]),
+        ("covering", 2, [("dress", COLOUR, "grey")]),
+        ("cloth", 3, [("dress", CLOTH, "plain")]),
     ],
     "three in two groups": [
         ("covering", 2, [("dress", COLOUR, "brown"), ("print", CLOTH, "dark")]),
-        ("cloth", 3, [("dress", CLOTH, "silver")]), ("handle", 4, [("print", HANDLE, "strap")]),
+        ("cloth", 3, [("dress", CLOTH, "silver")]),
+        ("handle", 4, [("print", HANDLE, "strap")]),
     ],
     "two features of a group on one part": [
-        ("covering", 2, [("dress", COLOUR, "grey"), ("dress", CLOTH, "dark")]), ("cloth", 3, [("dress", HANDLE, "absent")]),
+        ("covering", 2, [("dress", COLOUR, "grey"), ("dress", CLOTH, "dark")]),
+        ("cloth", 3, [("dress", HANDLE, "absent")]),
     ],
 }
 
@@ -227,7 +258,9 @@ def test_undated_parts_are_summed_over_every_origin(name: str) -> None:
 
     assert same(fast.total(), {})
     for p in parts:
-        for found, origin in zip(fast.origins(p.part), ("original", "later", "period"), strict=True):
+        for found, origin in zip(
+            fast.origins(p.part), ("original", "later", "period"), strict=True
+        ):
             assert same(found, {p.part: origin})
     chosen = [p.part for p in parts][:2]
     assert same(fast.all_original(chosen), dict.fromkeys(chosen, "original"))
@@ -236,7 +269,9 @@ def test_undated_parts_are_summed_over_every_origin(name: str) -> None:
 def test_undated_parts_on_some_weeks_are_those_weeks() -> None:
     parts = undated(PARTS["three in two groups"])
     weeks = np.array([0, 5, 150, SIZE - 1])
-    assert np.allclose(Undated(parts).on(weeks).total(), Undated(parts).total()[:, :, weeks], atol=1e-15)
+    assert np.allclose(
+        Undated(parts).on(weeks).total(), Undated(parts).total()[:, :, weeks], atol=1e-15
+    )
 
 
 def test_a_part_that_is_never_replaced_has_no_other_origin() -> None:

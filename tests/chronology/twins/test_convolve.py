@@ -63,8 +63,12 @@ def dates() -> dict[str, Array]:
     alternate = np.zeros(SIZE)
     alternate[::2] = 0.5
     return {
-        "a code that repeats": sparse, "both ends": ends, "everything": r.random(SIZE),
-        "every second week": alternate, "nothing": np.zeros(SIZE), "one week": np.eye(SIZE)[50],
+        "a code that repeats": sparse,
+        "both ends": ends,
+        "everything": r.random(SIZE),
+        "every second week": alternate,
+        "nothing": np.zeros(SIZE),
+        "one week": np.eye(SIZE)[50],
     }
 
 
@@ -97,7 +101,11 @@ def test_forwards_with_what_was_kept_is_the_same() -> None:
     assert np.abs(LAG.forward(shifted, kept) - slow_forward(LAG, shifted)).max() < 1e-13
 
 
-WEEKS = {"all weeks": np.arange(SIZE), "a few": np.array([0, 5, 6, 30, 31, 60, 89]), "one": np.array([44])}
+WEEKS = {
+    "all weeks": np.arange(SIZE),
+    "a few": np.array([0, 5, 6, 30, 31, 60, 89]),
+    "one": np.array([44]),
+}
 
 
 @pytest.mark.parametrize("name", WEEKS)
@@ -112,7 +120,9 @@ def test_backwards_is_the_transpose_of_forwards(name: str) -> None:
     back = LAG.backward(weight, weeks)
     assert np.abs(back - slow).max() < 1e-13
     d = np.random.default_rng(6).random(SIZE)
-    assert (back * d).sum() == pytest.approx((weight * LAG.forward(d, Workspace())[:, weeks]).sum(), rel=1e-12)
+    assert (back * d).sum() == pytest.approx(
+        (weight * LAG.forward(d, Workspace())[:, weeks]).sum(), rel=1e-12
+    )
 
 
 def test_backwards_of_no_weight_is_nothing() -> None:
@@ -129,7 +139,9 @@ def test_later_backwards_is_the_transpose_of_later_forwards() -> None:
     r = np.random.default_rng(8)
     d, weight = r.random(SIZE), r.random(SIZE)
     forward = later_forward(d, SERVICE, Workspace())
-    assert (weight * forward).sum() == pytest.approx((later_backward(weight, SERVICE) * d).sum(), rel=1e-12)
+    assert (weight * forward).sum() == pytest.approx(
+        (later_backward(weight, SERVICE) * d).sum(), rel=1e-12
+    )
     for made in (0, 30, SIZE - 1):
         one = np.eye(SIZE)[made]
         slow = (weight * slow_later(one)).sum()

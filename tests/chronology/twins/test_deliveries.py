@@ -30,8 +30,11 @@ AGES = np.array([-0.4, 0.3])
 SPREAD = (0.75, 0.15, 0.06, 0.03, 0.01)
 HALF, ALPHA = 30, 0.4
 ASSUME = {
-    "source.unlisted": 0.05, "source.replaced_unlisted": 0.5,
-    "source.length_share.2": 0.3, "source.length_share.3": 0.6, "source.length_share.4": 0.1,
+    "source.unlisted": 0.05,
+    "source.replaced_unlisted": 0.5,
+    "source.length_share.2": 0.3,
+    "source.length_share.3": 0.6,
+    "source.length_share.4": 0.1,
 }
 ORIGINAL = LagTable(Lag(9.0, 0.5, 0.1, 30.0, 0.05).table(SIZE, AGES), ("o",))
 SERVICE = LagTable(Lag(12.0, 0.6, 0.1, 40.0).table(SIZE, np.zeros(1)), ("s",))
@@ -43,11 +46,14 @@ def supply(number: str, share: float, first: date | None, last: date | None) -> 
 
 
 ROWS = (
-    supply("92", 0.7, None, date(1931, 2, 1)), supply("91", 0.9, date(1930, 9, 1), None),
+    supply("92", 0.7, None, date(1931, 2, 1)),
+    supply("91", 0.9, date(1930, 9, 1), None),
     supply("921", 0.2, None, None),
 )
 ONE_RIVAL = RivalSources((sources_for(ROWS, ROWS, GRID, ASSUME),))
-TWO_RIVALS = RivalSources((sources_for(ROWS, ROWS, GRID, ASSUME), sources_for(ROWS[:1], ROWS, GRID, ASSUME)))
+TWO_RIVALS = RivalSources(
+    (sources_for(ROWS, ROWS, GRID, ASSUME), sources_for(ROWS[:1], ROWS, GRID, ASSUME))
+)
 
 Cells = tuple[tuple[float, ...], ...]
 
@@ -73,8 +79,13 @@ TEXTS: dict[str, tuple[DatedText, ...]] = {
     "91 in week 40": (DatedText(digits("91"), weeks(40)),),
     "source lost, week 40": (DatedText(LOST, weeks(40)),),
     "source worn, week 42": (DatedText(WORN, 0.5 * weeks(42) + 0.1 * weeks(30)),),
-    "no source, weeks 20 to 60": (DatedText(None, np.where(abs(np.arange(SIZE) - 40) <= 20, 0.3, 0.0)),),
-    "split two ways": (DatedText(digits("92"), 0.5 * weeks(40)), DatedText(digits("921"), 0.5 * weeks(44))),
+    "no source, weeks 20 to 60": (
+        DatedText(None, np.where(abs(np.arange(SIZE) - 40) <= 20, 0.3, 0.0)),
+    ),
+    "split two ways": (
+        DatedText(digits("92"), 0.5 * weeks(40)),
+        DatedText(digits("921"), 0.5 * weeks(44)),
+    ),
 }
 
 
@@ -115,7 +126,9 @@ def partitions(items: Sequence[int]) -> Iterator[list[list[int]]]:
 class Slow:
     """docs/model.md, section 6, for one rival and one stock age, part by part."""
 
-    def __init__(self, parts: Sequence[Labelled], rival: int, age: int, sources: RivalSources) -> None:
+    def __init__(
+        self, parts: Sequence[Labelled], rival: int, age: int, sources: RivalSources
+    ) -> None:
         self.parts = parts
         self.sources = sources.rows[rival]
         self.rival = rival
@@ -178,7 +191,9 @@ class Slow:
                 marks = marks * self.row({"O": p.original, "L": p.later, "P": p.period}[o])
             for i in groups["P"]:
                 marks = marks * self.by_itself(i)
-            for first, second in product(list(partitions(groups["O"])), list(partitions(groups["L"]))):
+            for first, second in product(
+                list(partitions(groups["O"])), list(partitions(groups["L"]))
+            ):
                 term = marks * ewens(first) * ewens(second)
                 for block in first:
                     term = term * self.delivery(block, later=False)
@@ -208,11 +223,17 @@ CASES: dict[str, list[tuple[str, int, int]]] = {
     "two suppliers": [("92 in week 40", 1, 0), ("91 in week 40", 1, 0)],
     "far apart": [("92 in week 40", 2, 0), ("92 in week 70", 1, 1)],
     "lost among clear ones": [("92 in week 40", 2, 0), ("source lost, week 40", 1, 0)],
-    "worn of its own week": [("92 in week 41 or 90", 1, 2), ("source worn, week 42", 1, 3), ("91 in week 40", 1, 0)],
+    "worn of its own week": [
+        ("92 in week 41 or 90", 1, 2),
+        ("source worn, week 42", 1, 3),
+        ("91 in week 40", 1, 0),
+    ],
     "one without a source": [("92 in week 40", 1, 0), ("no source, weeks 20 to 60", 2, 4)],
     "shapes that differ": [("split two ways", 2, 0), ("92 in week 40", 1, 1)],
     "four of four kinds": [
-        ("92 in week 40", 1, 0), ("92 in week 41 or 90", 1, 1), ("source lost, week 40", 1, 2),
+        ("92 in week 40", 1, 0),
+        ("92 in week 41 or 90", 1, 1),
+        ("source lost, week 40", 1, 2),
         ("no source, weeks 20 to 60", 1, 0),
     ],
     "four alike": [("92 in week 40", 4, 0)],
@@ -242,7 +263,11 @@ def compare(
     found = np.broadcast_to(found, shape)
     for m, u in product(range(shape[0]), range(shape[1])):
         slow = sum(
-            (term for o, f, s, term in written_out(name, len(sources.rows), m, u) if counts(o, f, s)),
+            (
+                term
+                for o, f, s, term in written_out(name, len(sources.rows), m, u)
+                if counts(o, f, s)
+            ),
             np.zeros(SIZE),
         )
         scale = max(slow.max(), 1e-300)
@@ -266,7 +291,9 @@ def test_that_some_parts_are_original_is_the_sum_over_where_they_are(name: str) 
     for chosen in {(0,), (n - 1,), tuple(range(n)), tuple(range(0, n, 2))}:
         names = [parts[i].part for i in chosen]
         compare(
-            name, ONE_RIVAL, lambda g, k=names: g.all_original(k),
+            name,
+            ONE_RIVAL,
+            lambda g, k=names: g.all_original(k),
             lambda o, _f, _s, c=chosen: all(o[i] == "O" for i in c),
         )
 
@@ -277,11 +304,16 @@ def test_each_origin_of_a_part_is_the_sum_over_where_it_is(name: str) -> None:
     for i in {0, len(parts) - 1}:
         for k, origin in enumerate("OLP"):
             compare(
-                name, ONE_RIVAL, lambda g, i=i, k=k: g.origins(parts[i].part)[k],
+                name,
+                ONE_RIVAL,
+                lambda g, i=i, k=k: g.origins(parts[i].part)[k],
                 lambda o, _f, _s, i=i, x=origin: o[i] == x,
             )
         compare(
-            name, ONE_RIVAL, lambda g, i=i: g.original(parts[i].part), lambda o, _f, _s, i=i: o[i] == "O"
+            name,
+            ONE_RIVAL,
+            lambda g, i=i: g.original(parts[i].part),
+            lambda o, _f, _s, i=i: o[i] == "O",
         )
 
 
@@ -293,7 +325,9 @@ def test_that_parts_came_together_is_the_sum_over_where_they_did(name: str) -> N
     for chosen in {(0, 1), (0, n - 1), tuple(range(n))}:
         names = [parts[i].part for i in chosen]
 
-        def one(_o: str, first: list[list[int]], second: list[list[int]], c: tuple[int, ...] = chosen) -> bool:
+        def one(
+            _o: str, first: list[list[int]], second: list[list[int]], c: tuple[int, ...] = chosen
+        ) -> bool:
             return any(set(c) <= set(block) for block in (*first, *second))
 
         if group.together(names) is None:
@@ -331,14 +365,17 @@ def test_what_the_rest_says_of_a_parts_date_is_the_sum_turned_round(name: str, l
     part = parts[-1 if last else 0]
     group = Deliveries.at(plan, np.arange(SIZE))
     q = np.random.default_rng(11).random((1, AGES.size, SIZE))
-    weights = {w.source: w.weeks for w in _Transpose(group, part.part, q, np.arange(SIZE)).weights()}
+    weights = {
+        w.source: w.weeks for w in _Transpose(group, part.part, q, np.arange(SIZE)).weights()
+    }
     assert set(weights) == {t.source for t in part.texts}
     regained = sum(float((weights[t.source] * t.made).sum()) for t in part.texts)
     assert regained == pytest.approx(float((q * group.total()).sum()), rel=1e-10)
     # and with another date on that part, what the slow sum says then
     other = tuple(DatedText(t.source, weeks(38, 60)) for t in part.texts)
     changed = [
-        Labelled(p.part, other, p.original, p.later, p.period) if p.part == part.part else p for p in parts
+        Labelled(p.part, other, p.original, p.later, p.period) if p.part == part.part else p
+        for p in parts
     ]
     told = sum(float((weights[t.source] * t.made).sum()) for t in other)
     slow = sum(

@@ -21,7 +21,8 @@ SHAPES = ((1, 1, 5), (3, 1, 5), (1, 2, 5), (3, 2, 5), (1, 1, 1), (3, 1, 1))
 def test_a_product_of_many_small_numbers_does_not_vanish(seed: int, count: int) -> None:
     r = np.random.default_rng(seed)
     factors = [
-        10.0 ** -r.integers(0, 200) * r.random(SHAPES[r.integers(len(SHAPES))]) + 1e-300 for _ in range(count)
+        10.0 ** -r.integers(0, 200) * r.random(SHAPES[r.integers(len(SHAPES))]) + 1e-300
+        for _ in range(count)
     ]
     slow = np.zeros((1, 1, 1))
     for f in factors:
@@ -54,7 +55,9 @@ def test_a_sum_of_nothing_is_nothing() -> None:
 def test_a_cabinet_is_this_amps_or_another_amps() -> None:
     own = np.log(np.array([[[0.2, 0.001]]]))
     m = Marriage(own, np.log(np.array([0.05])), 0.1)
-    assert np.exp(m.log_mix)[0, 0] == pytest.approx([0.9 * 0.2 + 0.1 * 0.05, 0.9 * 0.001 + 0.1 * 0.05])
+    assert np.exp(m.log_mix)[0, 0] == pytest.approx(
+        [0.9 * 0.2 + 0.1 * 0.05, 0.9 * 0.001 + 0.1 * 0.05]
+    )
     assert m.belongs[0, 0] == pytest.approx([0.18 / 0.185, 0.0009 / 0.0059])
     cut = m.on(np.array([1]))
     assert cut.belongs[0, 0] == pytest.approx([0.0009 / 0.0059])

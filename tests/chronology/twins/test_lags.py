@@ -16,7 +16,9 @@ from endbell.reference import Reference
 from ..amp import amp
 
 LAGS = [
-    Lag(14.0, 0.5, 0.02, 104.0, 0.005), Lag(8.0, 0.7, 0.05, 52.0, 0.0), Lag(1.3, 0.4, 0.3, 10.0, 0.1),
+    Lag(14.0, 0.5, 0.02, 104.0, 0.005),
+    Lag(8.0, 0.7, 0.05, 52.0, 0.0),
+    Lag(1.3, 0.4, 0.3, 10.0, 0.1),
     Lag(200.0, 1.2, 0.0, 104.0, 0.0),
 ]
 
@@ -72,10 +74,20 @@ def test_the_stock_age_has_thirteen_nodes_of_a_normal_spread() -> None:
 def test_every_class_of_part_has_the_lag_that_the_packs_name(common: Reference) -> None:
     values = {name: a.value for name, a in common.assumptions.items()}
     lag = Lag.of_class("valve", values)
-    assert (lag.median, lag.sigma, lag.old_weight, lag.old_mean, lag.early) == (10, 0.7, 0.05, 104, 0.005)
+    assert (lag.median, lag.sigma, lag.old_weight, lag.old_mean, lag.early) == (
+        10,
+        0.7,
+        0.05,
+        104,
+        0.005,
+    )
     service = Lag.of_service(values)
     assert (service.median, service.sigma, service.old_weight, service.old_mean, service.early) == (
-        20, 0.6, 0.1, 156, 0.0,
+        20,
+        0.6,
+        0.1,
+        156,
+        0.0,
     )
 
 

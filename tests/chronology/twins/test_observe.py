@@ -58,11 +58,14 @@ def slow_weeks(first: date | None, last: date | None) -> list[int]:
     out: list[int] = []
     for w in range(SIZE):
         inside = [
-            d for d in range(7)
+            d
+            for d in range(7)
             if (first is None or date.fromordinal(thursday(w).toordinal() - 3 + d) >= first)
             and (last is None or date.fromordinal(thursday(w).toordinal() - 3 + d) <= last)
         ]
-        if (days is not None and days < 7 and inside) or ((days is None or days >= 7) and 3 in inside):
+        if (days is not None and days < 7 and inside) or (
+            (days is None or days >= 7) and 3 in inside
+        ):
             out.append(w)
     return out
 
@@ -70,10 +73,19 @@ def slow_weeks(first: date | None, last: date | None) -> list[int]:
 @pytest.mark.parametrize(
     ("first", "last"),
     [
-        (date(1963, 1, 1), date(1963, 12, 31)), (date(1963, 5, 1), date(1963, 5, 31)), (date(1963, 5, 8), date(1963, 5, 8)),
-        (date(1963, 5, 4), date(1963, 5, 6)), (date(1963, 5, 6), date(1963, 5, 12)), (date(1963, 5, 3), date(1963, 5, 9)),
-        (None, date(1950, 1, 1)), (date(1965, 12, 31), None), (None, None), (date(1920, 1, 1), date(1925, 1, 1)),
-        (date(1999, 1, 1), date(1999, 1, 2)), (date(1929, 1, 1), date(1930, 2, 1)), (date(1966, 5, 30), date(1990, 1, 1)),
+        (date(1963, 1, 1), date(1963, 12, 31)),
+        (date(1963, 5, 1), date(1963, 5, 31)),
+        (date(1963, 5, 8), date(1963, 5, 8)),
+        (date(1963, 5, 4), date(1963, 5, 6)),
+        (date(1963, 5, 6), date(1963, 5, 12)),
+        (date(1963, 5, 3), date(1963, 5, 9)),
+        (None, date(1950, 1, 1)),
+        (date(1965, 12, 31), None),
+        (None, None),
+        (date(1920, 1, 1), date(1925, 1, 1)),
+        (date(1999, 1, 1), date(1999, 1, 2)),
+        (date(1929, 1, 1), date(1930, 2, 1)),
+        (date(1966, 5, 30), date(1990, 1, 1)),
     ],
 )
 def test_the_weeks_of_an_interval(first: date | None, last: date | None) -> None:
@@ -136,8 +148,15 @@ def slow_week_code(split: Split, w: int, assume: dict[str, float]) -> float:
 
 @pytest.mark.parametrize(
     ("text", "legibility"),
-    [("993-340", "clear"), ("993-6301", "clear"), ("993-6253", "clear"), ("993-6453", "clear"), ("993-3?8", "worn"),
-     ("...40", "poor"), ("993-[38]01", "clear")],
+    [
+        ("993-340", "clear"),
+        ("993-6301", "clear"),
+        ("993-6253", "clear"),
+        ("993-6453", "clear"),
+        ("993-3?8", "worn"),
+        ("...40", "poor"),
+        ("993-[38]01", "clear"),
+    ],
 )
 def test_a_week_code_by_week(
     text: str, legibility: str, common: Reference, assume: dict[str, float]
@@ -155,7 +174,8 @@ def test_a_week_code_by_week(
 
 def test_readings_that_are_intervals_add_up() -> None:
     readings = [
-        Reading(0.7, "a", date(1950, 1, 1), date(1950, 12, 31)), Reading(0.3, "b", date(1950, 6, 7), date(1950, 6, 7)),
+        Reading(0.7, "a", date(1950, 1, 1), date(1950, 12, 31)),
+        Reading(0.3, "b", date(1950, 6, 7), date(1950, 6, 7)),
     ]
     t = interval_likelihood(readings, GRID)
     assert t[week_of(date(1950, 6, 7))] == pytest.approx(1.0)
@@ -176,7 +196,12 @@ def test_a_part_is_made_up_to_four_weeks_before_it_is_sent(assume: dict[str, flo
 
 @pytest.mark.parametrize(
     ("kind", "text"),
-    [("year-stamp", "5 0364"), ("year-stamp", "30"), ("hand-date", "3-5-64"), ("hand-date", "1966")],
+    [
+        ("year-stamp", "5 0364"),
+        ("year-stamp", "30"),
+        ("hand-date", "3-5-64"),
+        ("hand-date", "1966"),
+    ],
 )
 def test_a_mark_of_final_assembly_is_made_near_the_build(
     kind: str, text: str, common: Reference, assume: dict[str, float]
@@ -185,7 +210,10 @@ def test_a_mark_of_final_assembly_is_made_near_the_build(
     t = interval_likelihood(reading.readings, GRID)
     original, replaced = final_assembly(reading, kind, GRID, assume)
     q = assume[f"assembly_mark.{kind}.misread"]
-    b, a = int(assume[f"assembly_mark.{kind}.before_weeks"]), int(assume[f"assembly_mark.{kind}.after_weeks"])
+    b, a = (
+        int(assume[f"assembly_mark.{kind}.before_weeks"]),
+        int(assume[f"assembly_mark.{kind}.after_weeks"]),
+    )
     mean = sum(t) / SIZE
     for w in [*range(0, SIZE, 13), *np.flatnonzero(t)[:3].tolist(), SIZE - 1]:
         near = [t[w + d] if 0 <= w + d < SIZE else 0.0 for d in range(-b, a + 1)]
@@ -203,7 +231,9 @@ def test_chart_letters_are_misread_within_the_years_of_their_scheme(
     assert replaced == pytest.approx(sum(t[w] for w in inside) / len(inside), abs=1e-14)
 
 
-def slow_term(first: int | None, last: int | None, strictness: str, d: float, hard: float, soft: float) -> float:
+def slow_term(
+    first: int | None, last: int | None, strictness: str, d: float, hard: float, soft: float
+) -> float:
     x = max(0.0, -inf if first is None else first - d, -inf if last is None else d - last)
     if strictness == "info" or x == 0:
         return 1.0
@@ -223,8 +253,10 @@ def test_a_term_fits_inside_its_years_and_fades_outside(
 
 
 LABELS = [
-    [("label-text", "PORT ELLERY, OHIO 44101")], [("label-text", "CHICAGO 16, ILL.")],
-    [("patent-number", "2,900,000")], [("label-text", "PORT ELLERY, OHIO 44101"), ("patent-number", "3,120,000")],
+    [("label-text", "PORT ELLERY, OHIO 44101")],
+    [("label-text", "CHICAGO 16, ILL.")],
+    [("patent-number", "2,900,000")],
+    [("label-text", "PORT ELLERY, OHIO 44101"), ("patent-number", "3,120,000")],
 ]
 
 
@@ -258,7 +290,9 @@ def test_a_patent_is_not_printed_before_it_was_granted(
     assert g.tolist() == [assume["terminus.hard_leak"]] * 3 + [1.0] * 3
 
 
-def test_a_paper_says_that_the_amp_existed_unless_it_is_another_amps(assume: dict[str, float]) -> None:
+def test_a_paper_says_that_the_amp_existed_unless_it_is_another_amps(
+    assume: dict[str, float],
+) -> None:
     by = existed(100, GRID, assume)
     o, leak = assume["document.other_amp"], assume["document.leak"]
     assert (by[:101] == 1.0).all()
@@ -267,14 +301,33 @@ def test_a_paper_says_that_the_amp_existed_unless_it_is_another_amps(assume: dic
 
 def test_a_serial_is_normal_round_its_place_in_the_range(assume: dict[str, float]) -> None:
     ranges = (
-        SerialRange("early", "L", 1, 100, date(1950, 1, 1), date(1951, 1, 1), 13.0, ("lantern-20",)),
+        SerialRange(
+            "early", "L", 1, 100, date(1950, 1, 1), date(1951, 1, 1), 13.0, ("lantern-20",)
+        ),
         SerialRange("any", "L", 1, 100, date(1960, 1, 1), date(1961, 1, 1), 8.0, ()),
     )
     reading = MarkReading(
-        "serial", "L 50", "clear", "serial",
+        "serial",
+        "L 50",
+        "clear",
+        "serial",
         readings=(
-            Reading(0.6, "a", date(1950, 7, 1), date(1950, 7, 1), facts=(("range", "early"),), spread_weeks=13.0),
-            Reading(0.4, "b", date(1960, 7, 1), date(1960, 7, 1), facts=(("range", "any"),), spread_weeks=8.0),
+            Reading(
+                0.6,
+                "a",
+                date(1950, 7, 1),
+                date(1950, 7, 1),
+                facts=(("range", "early"),),
+                spread_weeks=13.0,
+            ),
+            Reading(
+                0.4,
+                "b",
+                date(1960, 7, 1),
+                date(1960, 7, 1),
+                facts=(("range", "any"),),
+                spread_weeks=8.0,
+            ),
         ),
     )
     names = ("lantern-20", "wick-6", None)
@@ -300,7 +353,9 @@ def test_the_prior_of_a_model_is_its_runs_and_a_little_of_everything(
     brackwater: Reference, assume: dict[str, float]
 ) -> None:
     values = {name: a.value for name, a in brackwater.assumptions.items()}
-    setting = Setting.of(amp([], brackwater, as_of=date(1966, 6, 1)), brackwater, values, None, Workspace())
+    setting = Setting.of(
+        amp([], brackwater, as_of=date(1966, 6, 1)), brackwater, values, None, Workspace()
+    )
     for m, model in enumerate(setting.models):
         assert model is not None
         r = np.zeros(SIZE)

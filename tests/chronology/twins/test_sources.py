@@ -17,24 +17,32 @@ from ..amp import Array
 
 GRID = Grid.until(date(1936, 1, 1))
 ASSUME = {
-    "source.unlisted": 0.05, "source.replaced_unlisted": 0.5,
-    "source.length_share.2": 0.005, "source.length_share.3": 0.97, "source.length_share.4": 0.03,
+    "source.unlisted": 0.05,
+    "source.replaced_unlisted": 0.5,
+    "source.length_share.2": 0.005,
+    "source.length_share.3": 0.97,
+    "source.length_share.4": 0.03,
 }
 LENGTH = {n: ASSUME[f"source.length_share.{n}"] / 1.005 for n in (2, 3, 4)}
 Cells = tuple[tuple[float, ...], ...]
 
 
-def supply(number: str, share: float, first: date | None, last: date | None, *models: str) -> Supply:
+def supply(
+    number: str, share: float, first: date | None, last: date | None, *models: str
+) -> Supply:
     return Supply(number, "", "potentiometer", Window(first, last, share), 6.0, tuple(models))
 
 
 ROWS = {
     "two suppliers in turn": (
-        supply("992", 1.0, None, date(1932, 6, 1)), supply("991", 0.6, date(1932, 1, 1), None),
+        supply("992", 1.0, None, date(1932, 6, 1)),
+        supply("991", 0.6, date(1932, 1, 1), None),
     ),
     "one number twice, and a long one": (
-        supply("992", 0.5, None, date(1932, 6, 1)), supply("992", 0.9, date(1931, 1, 1), None),
-        supply("9921", 0.3, None, None), supply("99", 0.1, None, None),
+        supply("992", 0.5, None, date(1932, 6, 1)),
+        supply("992", 0.9, date(1931, 1, 1), None),
+        supply("9921", 0.3, None, None),
+        supply("99", 0.1, None, None),
     ),
     "nobody": (),
 }
@@ -53,15 +61,23 @@ def worn(seed: int, length: int) -> Cells:
 LOST: Cells = ((1.0,) * 10,) * 3
 
 DELIVERIES: dict[str, list[Cells]] = {
-    "one clear code": [digits("992")], "a number not listed": [digits("777")],
-    "three parts alike": [digits("992")] * 3, "two that can't be one": [digits("992"), digits("991")],
-    "a lost source": [LOST], "a clear one and a lost one": [digits("991"), LOST], "worn": [worn(1, 3)],
-    "worn and clear": [worn(2, 3), digits("992")], "worn of four": [worn(3, 4)], "two digits": [digits("99")],
+    "one clear code": [digits("992")],
+    "a number not listed": [digits("777")],
+    "three parts alike": [digits("992")] * 3,
+    "two that can't be one": [digits("992"), digits("991")],
+    "a lost source": [LOST],
+    "a clear one and a lost one": [digits("991"), LOST],
+    "worn": [worn(1, 3)],
+    "worn and clear": [worn(2, 3), digits("992")],
+    "worn of four": [worn(3, 4)],
+    "two digits": [digits("99")],
     "worn of two": [worn(4, 2), worn(5, 2)],
 }
 
 
-def slow(rows: tuple[Supply, ...], everyone: tuple[Supply, ...], cells: list[Cells]) -> tuple[Array, float]:
+def slow(
+    rows: tuple[Supply, ...], everyone: tuple[Supply, ...], cells: list[Cells]
+) -> tuple[Array, float]:
     """Every number of that length, one after another, docs/model.md, section 5."""
     length = len(cells[0])
     amount: dict[str, Array] = {}
@@ -88,7 +104,9 @@ def slow(rows: tuple[Supply, ...], everyone: tuple[Supply, ...], cells: list[Cel
         others = 10**length - sum(len(n) == length for n in listed)
         original += fit * (listed[number] if number in listed else rest * LENGTH[length] / others)
         others = 10**length - sum(len(n) == length for n in bought)
-        replaced += fit * (bought[number] if number in bought else rest_bought * LENGTH[length] / others)
+        replaced += fit * (
+            bought[number] if number in bought else rest_bought * LENGTH[length] / others
+        )
     return original, replaced
 
 
