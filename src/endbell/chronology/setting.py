@@ -92,10 +92,10 @@ class Setting:
                 # a run that starts after as_of has no say: its edge would be all there is
                 if window.sum() > 0 and (run.first is None or week_of(run.first) < self.grid.size):
                     r += run.weight * window / window.sum()
-            if made is not None and made.any():
-                r = r * made if (r * made).sum() > 0 else made.copy()
             if r.sum() <= 0:
                 r = self.era.copy()
+            if made is not None and made.any():
+                r = r * made if (r * made).sum() > 0 else made.copy()
             rows.append(r)
         return np.stack(rows)
 
