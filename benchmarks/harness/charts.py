@@ -28,28 +28,25 @@ def draw(series: Sequence[Series], folder: Path) -> dict[str, Path]:
 def _chart(s: Series, file: Path) -> Path:
     import altair as alt
 
-    several = len({p.line for p in s.points}) > 1
     values = [
         {"x": p.x, "ms": ms, "what": what, "line": p.line}
         for p in s.points
         for what, ms in (("posterior", p.posterior), ("whole verdict, one step", p.verdict))
     ]
-    encodings = {
-        "x": alt.X("x:Q", title=s.quantity, scale=alt.Scale(type="log", nice=False)),
-        "y": alt.Y("ms:Q", title="milliseconds, cold, median", scale=alt.Scale(type="log")),
-        "strokeDash": alt.StrokeDash("what:N", title=None),
-    }
-    if several:
+    wide = max(p.x for p in s.points) >= 20 * min(p.x for p in s.points)
+    scale = alt.Scale(type="log" if wide else "linear", nice=False)
+    base = alt.Chart(alt.Data(values=values), width=520, height=320).encode(
+        x=alt.X("x:Q", title=s.quantity, scale=scale),
+        y=alt.Y("ms:Q", title="milliseconds, cold, median", scale=alt.Scale(type="log")),
+    )
+    lines = base.mark_line().encode(strokeDash=alt.StrokeDash("what:N", title=None))
+    points = base.mark_point(filled=True, opacity=1).encode(detail="what:N")
+    if len({p.line for p in s.points}) > 1:
         # colours that those who confuse red and green tell apart (Okabe and Ito)
         colours = alt.Scale(range=["#0072B2", "#D55E00", "#009E73"])
-        encodings["color"] = alt.Color("line:N", title=None, scale=colours)
-        encodings["shape"] = alt.Shape("line:N", title=None)
-    chart = (
-        alt.Chart(alt.Data(values=values), width=520, height=320)
-        .mark_line(point=True)
-        .encode(**encodings)
-        .configure_view(stroke=None)
-        .configure(background="white")
-    )
+        line = alt.Color("line:N", title=None, scale=colours)
+        lines = lines.encode(color=line)
+        points = points.encode(color=line, shape=alt.Shape("line:N", title=None))
+    chart = (lines + points).configure_view(stroke=None).configure(background="white")
     chart.save(str(file))
     return file

@@ -174,7 +174,7 @@ def section(series: Sequence[Series], charts: dict[str, Path], why_none: str | N
     for s in series:
         out += [f"### {s.quantity[0].upper()}{s.quantity[1:]}", "", s.says, ""]
         if s.name in charts:
-            alt = f"milliseconds against {s.quantity}, both scales logarithmic; the table below"
+            alt = f"milliseconds (logarithmic) against {s.quantity}; the table below says the same"
             out += [f"![{alt}]({charts[s.name].name})", ""]
         lines = list(dict.fromkeys(p.line for p in s.points))
         by = {(p.line, p.x): p for p in s.points}
