@@ -6,7 +6,7 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 DEMO ?= demo
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lint format coverage docs speed pictures long check-long core clean
+.PHONY: help setup demo test lint format coverage docs speed pictures long check-long mutants core clean
 
 help: ## say what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | awk -F ':.*## ' '{printf "make %-11s %s\n", $$1, $$2}'
@@ -67,9 +67,13 @@ core: $(BIN)/python ## the built package, with its own needs alone, in an empty 
 	folder=$$(mktemp -d) && cd $$folder && "$(CURDIR)/$(VENV)-core/bin/endbell" demo --json > verdicts.json \
 	  && "$(CURDIR)/$(VENV)-core/bin/python" -c 'import json; print(len(json.load(open("verdicts.json"))["verdicts"]), "dossiers weighed by the core alone")'
 
-long check-long: $(VENV)/long.ready ## minutes to hours: samplers as judges, fuzzing, mutants
+long check-long: $(VENV)/long.ready ## tens of minutes: a sampler as judge, fuzzing, a sample of mutants
 	$(BIN)/python -m pytest -q -m long tests || test $$? -eq 5
-	set -e; for script in benchmarks/nuts_reference.py $(wildcard tests/fuzz/fuzz_*.py); do $(BIN)/python $$script; done
+	$(BIN)/python benchmarks/nuts_reference.py
+	set -e; for script in $(wildcard tests/fuzz/fuzz_*.py); do $(BIN)/python $$script; done
+	$(BIN)/python tools/mutation.py
+
+mutants: $(VENV)/long.ready ## hours: every mutant of the readers and the chronology, one by one
 	$(BIN)/mutmut run
 
 # ---- what is made from it
@@ -79,7 +83,7 @@ docs: $(VENV)/core.ready ## the tables and schemas in docs/ that are made from t
 	$(BIN)/python tools/verdict_schema.py
 
 speed: $(VENV)/dev.ready ## how fast, saved as tables in benchmarks/results
-	$(BIN)/python -m benchmarks
+	$(BIN)/python -m benchmarks.speed
 
 pictures: $(VENV)/dev.ready ## the pictures in docs/pictures, made anew in a real browser
 	$(BIN)/python tools/pictures.py
