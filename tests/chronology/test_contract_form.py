@@ -62,7 +62,10 @@ def test_the_build_date(form: dict[str, Any], verdict: Verdict) -> None:
     assert build["decades"] == {str(y): nine(p) for y, p in verdict.build.decades.items()}
     for level, runs in verdict.build.sets.items():
         assert build["sets"][level] == [[a, b, nine(p)] for a, b, p in runs]
-    assert build["weeks"] == {"start": "1930-W01", "p": [nine(p) for p in verdict.build.weeks.tolist()]}
+    assert build["weeks"] == {
+        "start": "1930-W01",
+        "p": [nine(p) for p in verdict.build.weeks.tolist()],
+    }
     assert as_json(verdict)["build"]["weeks"] == {"start": "1930-W01", "p": []}
 
 
@@ -77,7 +80,9 @@ def test_models_parts_deliveries_and_assemblies(form: dict[str, Any], verdict: V
         assert told["original"] == nine(p.original)
         assert told["period_replacement"] == nine(p.period_replacement)
         assert told["later_replacement"] == nine(p.later_replacement)
-        assert told["original"] + told["period_replacement"] + told["later_replacement"] == pytest.approx(1)
+        assert told["original"] + told["period_replacement"] + told[
+            "later_replacement"
+        ] == pytest.approx(1)
     assert form["deliveries"] == [
         {"parts": list(d.parts), "together": nine(d.together), "all_original": nine(d.all_original)}
         for d in verdict.deliveries
@@ -105,16 +110,32 @@ def test_the_claim(form: dict[str, Any], verdict: Verdict) -> None:
 def test_the_marks(form: dict[str, Any], verdict: Verdict) -> None:
     for told, m in zip(form["marks"], verdict.marks, strict=True):
         mark = m.mark
-        assert (told["n"], told["part"], told["kind"], told["text"]) == (mark.n, mark.part, mark.kind, mark.text)
-        assert (told["legibility"], told["result"], told["weighed"]) == (mark.legibility, mark.result, m.weighed)
-        assert told["influence_bits"] == nine(m.influence_bits) and told["conflict"] == nine(m.conflict)
-        assert [(r["date"], r["p"]) for r in told["readings"]] == [(r.label, nine(r.p)) for r in m.readings]
+        assert (told["n"], told["part"], told["kind"], told["text"]) == (
+            mark.n,
+            mark.part,
+            mark.kind,
+            mark.text,
+        )
+        assert (told["legibility"], told["result"], told["weighed"]) == (
+            mark.legibility,
+            mark.result,
+            m.weighed,
+        )
+        assert told["influence_bits"] == nine(m.influence_bits) and told["conflict"] == nine(
+            m.conflict
+        )
+        assert [(r["date"], r["p"]) for r in told["readings"]] == [
+            (r.label, nine(r.p)) for r in m.readings
+        ]
     first = form["marks"][0]["readings"][0]
     assert first["date"].startswith("1963-W") and first["source"] == "993"
     assert first["source_name"].startswith("Halden Coil")
     assert {s["group"] for s in first["spans"]} >= {"source", "year", "week"}
     assert (first["first"], first["last"]) == ("1963-09-30", "1963-10-06")
-    assert form["marks"][7]["feature"] == "covering-colour" and form["marks"][7]["value"] == "oxblood-cloth"
+    assert (
+        form["marks"][7]["feature"] == "covering-colour"
+        and form["marks"][7]["value"] == "oxblood-cloth"
+    )
     assert form["marks"][9]["date"] == "1974-05-04"
     assert form["marks"][10]["readings"][0]["flags"] == ["week 53 of a year of 52 weeks"]
     worn = form["marks"][1]["readings"][0]
@@ -127,9 +148,12 @@ def test_readings_of_a_mark_are_weights_best_first(verdict: Verdict) -> None:
         assert weights == sorted(weights, reverse=True) and sum(weights) <= 1 + 1e-9
 
 
-def test_conflicts_leanings_looks_words_and_rows_left_out(form: dict[str, Any], verdict: Verdict) -> None:
+def test_conflicts_leanings_looks_words_and_rows_left_out(
+    form: dict[str, Any], verdict: Verdict
+) -> None:
     assert form["conflicts"] == [
-        {"marks": list(c.marks), "p_all_right": nine(c.p_all_right), "says": c.says} for c in verdict.conflicts
+        {"marks": list(c.marks), "p_all_right": nine(c.p_all_right), "says": c.says}
+        for c in verdict.conflicts
     ]
     assert form["conflicts"] and form["stable"] == (not form["unstable"])
     assert form["unstable"] == [
@@ -137,13 +161,28 @@ def test_conflicts_leanings_looks_words_and_rows_left_out(form: dict[str, Any], 
     ]
     assert len(form["next"]) == len(verdict.next) > 0
     for told, n in zip(form["next"], verdict.next, strict=True):
-        assert (told["check"], told["title"], told["part"], told["level"]) == (n.check, n.title, n.part, n.level)
-        assert (told["minutes"], told["settles"], told["caution"]) == (n.minutes, n.settles, n.caution)
-        assert told["gain_bits"] == nine(n.gain_bits) and told["bits_per_minute"] == nine(n.bits_per_minute)
+        assert (told["check"], told["title"], told["part"], told["level"]) == (
+            n.check,
+            n.title,
+            n.part,
+            n.level,
+        )
+        assert (told["minutes"], told["settles"], told["caution"]) == (
+            n.minutes,
+            n.settles,
+            n.caution,
+        )
+        assert told["gain_bits"] == nine(n.gain_bits) and told["bits_per_minute"] == nine(
+            n.bits_per_minute
+        )
         assert (told["then_bits"], told["then"]) == (nine(n.then_bits), n.then)
     assert any(n["then"] for n in form["next"])
     assert form["words"] == [
-        {"text": s.text, "marks": list(s.marks), "numbers": {k: nine(v) for k, v in s.numbers.items()}}
+        {
+            "text": s.text,
+            "marks": list(s.marks),
+            "numbers": {k: nine(v) for k, v in s.numbers.items()},
+        }
         for s in verdict.words
     ]
     (row,) = form["not_weighed"]
