@@ -9,7 +9,7 @@ DEMO ?= demo
 .PHONY: help setup demo test lint format coverage docs speed pictures long check-long mutants core clean
 
 help: ## say what can be made
-	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | awk -F ':.*## ' '{printf "make %-11s %s\n", $$1, $$2}'
+	@grep -hE '^[a-z -]+:.*## ' $(MAKEFILE_LIST) | awk -F ':.*## ' '{printf "make %-11s %s\n", $$1, $$2}'
 
 # ---- environments: made once, made anew when a pinned version or the package's form changes
 
