@@ -53,7 +53,9 @@ class Brute:
     """All answers about one world."""
 
     def __init__(self, world: World) -> None:
-        self.world = world
+        self.not_weighed = len(world["marks"])
+        self.world = world = marks.weighed(world)
+        self.not_weighed -= len(world["marks"])
         self.total = time.week_of(world["as_of"]) + 1
         self.assemblies = sorted({p["assembly"] for p in world["parts"]} - {"chassis"})
         self.rivals: list[Rival] = []
@@ -201,7 +203,7 @@ class Brute:
         claim = self.world["claim"]
 
         def named(part: dict[str, str], names: tuple[str, ...]) -> bool:
-            return part["id"] in names or part["class"] in names
+            return bool({part["id"], part["class"], part["class"] + "s", part["assembly"]} & set(names))
 
         return [
             p["id"] for p in self.world["parts"]
@@ -236,7 +238,7 @@ class Brute:
                 p[value] = Brute(world).evidence / without
             p = {v: x / sum(p.values()) for v, x in p.items()}
             seen = p[marks.feature_value(mark)]
-            same = [v for v in p if abs(p[v] - seen) <= 1e-12]
+            same = [v for v in p if abs(p[v] - seen) <= 1e-6 * seen]
             return sum(p[v] for v in p if v not in same and p[v] < seen) + sum(p[v] for v in same) / 2
         if mark["result"] != "seen" or marks.dates_its_part(self.world, mark):
             return None
@@ -287,4 +289,5 @@ def edtf(runs: list[tuple[int, int, float]]) -> str:
     def say(m: int) -> str:
         return f"{m // 12}-{m % 12 + 1:02d}"
 
-    return "[" + ",".join(say(a) if a == b else f"{say(a)}..{say(b)}" for a, b in months) + "]"
+    said = ",".join(say(a) if a == b else f"{say(a)}..{say(b)}" for a, b in months)
+    return f"[{said}]" if len(months) > 1 or months[0][0] != months[0][1] else said  # one month is no set

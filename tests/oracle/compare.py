@@ -56,12 +56,13 @@ def pairs(world: World, verdict: Verdict, brute: Brute, influence: bool = False)
                     yield f"{a.assembly} of {year}", p, mass
     yield from _claim(verdict, brute)
     if influence:
-        for m in verdict.marks:
+        weighed = {m["n"] for m in brute.world["marks"]}
+        for m in (m for m in verdict.marks if m.mark.n in weighed):
             yield f"influence of mark {m.mark.n}", m.influence_bits, brute.influence(m.mark.n)
             mine = brute.conflict(m.mark.n)
             if mine is not None:
                 yield f"conflict of mark {m.mark.n}", m.conflict, mine
-    yield "not weighed", len(verdict.not_weighed), 0
+    yield "not weighed", len(verdict.not_weighed), brute.not_weighed
 
 
 def _sets(what: str, said: Any, weeks: np.ndarray) -> Iterator[Pair]:

@@ -201,11 +201,11 @@ def flat(s: Setting, original: Any, replaced: Any, period: Any = None) -> Factor
             "period": (replaced if period is None else period) * one}
 
 
-def label_factor(s: Setting, mark: Mark) -> Factor:
-    """The terms of one label, or one patent number, on an undated part: printed in one week."""
+def labels_factor(s: Setting, labels: list[Mark]) -> Factor:
+    """All terms and patent numbers of one undated part: they were printed in one week."""
     longest = 520
     lag = lags.label_lag(s.numbers["label.lag_median_weeks"], s.numbers["label.lag_sigma"], longest)
-    line = np.array([printed(s, mark, w) for w in range(-longest, s.total)])
+    line = np.array([np.prod([printed(s, m, w) for m in labels]) for w in range(-longest, s.total)])
     original = np.array([(lag * line[b : b + longest + 1][::-1]).sum() for b in range(s.total)])
     return flat(s, original, line[longest:].mean())
 
@@ -236,8 +236,7 @@ def feature_p(s: Setting, mark: Mark) -> tuple[np.ndarray, float, int]:
     """(P(v | original, m, B) over B, match_m(v), n) of the value seen."""
     feature = s.world["features"][mark["feature"]]
     p = s.values(feature["values"], feature["softness"], absent=True)
-    unlisted = np.full(s.total, s.numbers["feature.leak"] / len(p))
-    seen = p.get(feature_value(mark), unlisted)
+    seen = p[feature_value(mark)]
     return seen, s.match(seen), len(p)
 
 
@@ -249,7 +248,7 @@ def feature_interval(s: Setting, mark: Mark) -> tuple[np.ndarray, np.ndarray]:
         if v == feature_value(mark):
             return low, low + p
         low = low + p
-    return low, low
+    raise ValueError(f"{feature_value(mark)} is no value of {mark['feature']}")
 
 
 def feature_factor(s: Setting, mark: Mark) -> Factor:
@@ -328,7 +327,7 @@ def one_factor(s: Setting, mark: Mark) -> Factor:
     if mark["result"] == "nothing-found":
         return nothing_found_factor(s, mark)
     if mark["kind"] in LABELS:
-        return label_factor(s, mark)
+        return labels_factor(s, [mark])
     if mark["kind"] in ("chart-letters", *STAMPS):
         return assembly_factor(s, mark)
     if mark["kind"] == "feature":
@@ -345,7 +344,37 @@ def other_marks(s: Setting, part: str, but: tuple[int, ...] = ()) -> Factor:
     """x_i(S, B): every mark of this part that does not date it, except those numbered in ``but``."""
     rest = [m for m in s.world["marks"] if m["part"] == part and m["n"] not in but
             and not dates_its_part(s.world, m)]
+    labels = [m for m in rest if m["kind"] in LABELS and m["result"] == "seen"]
+    factors = [one_factor(s, m) for m in rest if m not in labels]
+    if labels:
+        factors.append(labels_factor(s, labels))
     out = flat(s, 1.0, 1.0)
-    for f in (one_factor(s, m) for m in rest):
+    for f in factors:
         out = {o: out[o] * f[o] for o in ORIGINS}
     return out
+
+
+# --- what is weighed at all ---------------------------------------------------------------------------
+
+
+def dates(s: Setting, mark: Mark) -> bool:
+    """Is this a mark whose text names weeks (and so can name none up to ``as_of``)?"""
+    return mark["result"] == "seen" and mark["kind"] in (*CODES, *STAMPS, "chart-letters")
+
+
+def weighed(world: World) -> World:
+    """The world without marks that no week allows, and without contradicting dates on one part."""
+    s = Setting(world, None)
+    impossible = {
+        m["n"] for m in world["marks"]
+        if dates(s, m) and not any((p.source.any() and p.week.any()) for p in pieces_of_mark(s, m))
+    }
+    world = {**world, "marks": [m for m in world["marks"] if m["n"] not in impossible]}
+    s = Setting(world, None)
+    at_odds = set()
+    for part in (p["id"] for p in world["parts"]):
+        if is_dated(world, part):
+            pieces = pieces_of_part(s, part)
+            if not any((p.source * 1.0).any() and p.week.any() for p in pieces):
+                at_odds |= {m["n"] for m in world["marks"] if m["part"] == part and dates_its_part(world, m)}
+    return {**world, "marks": [m for m in world["marks"] if m["n"] not in at_odds]}

@@ -76,7 +76,7 @@ def tables(w: World) -> Tables:
         ),
         patents=tuple(PatentYear(year, first, 90_000 + year) for year, first in w["patents"]),
         features={
-            f: FeatureWords(f, x["part"], tuple(dict.fromkeys([*(v["value"] for v in x["values"]), "never-seen"])))
+            f: FeatureWords(f, x["part"], tuple(dict.fromkeys(v["value"] for v in x["values"])))
             for f, x in w["features"].items()
         },
         quantities={q: QuantityWords(q, "mm", {"mm": 1.0}) for q in w["quantities"]},

@@ -45,7 +45,10 @@ class Setting:
             runs = time.knots_density(self.total, self.world["era"])
         else:
             runs = np.zeros(self.total)
-            for run in self.model["runs"]:
+            begun = [r for r in self.model["runs"] if r["first"] is None or time.week_of(r["first"]) < self.total]
+            if not begun:
+                runs = time.knots_density(self.total, self.world["era"])
+            for run in begun:
                 w = self.window(run, self.model["softness"])
                 runs += run["volume"] * w / w.sum()
         if self.world["made"] is not None:
@@ -87,10 +90,13 @@ class Setting:
         return {s: keep * a / np.maximum(1.0, whole) for s, a in amount.items()}
 
     def sources_replaced(self, part_class: str) -> dict[str, np.ndarray]:
-        """P(source | replaced, class) of the listed numbers (constant over B): any model's."""
+        """P(source | replaced, class) of the listed numbers (constant over B).
+
+        A repairer buys from anyone: all suppliers of the class, whatever the model.
+        """
         share: dict[str, float] = {}
         for row in self.world["supplies"]:
-            if row["class"] == part_class and self.open_to(row):
+            if row["class"] == part_class:
                 share[row["number"]] = share.get(row["number"], 0.0) + row["share"]
         keep = 1 - self.numbers["source.replaced_unlisted"]
         return {s: np.full(self.total, keep * x / sum(share.values())) for s, x in share.items()}

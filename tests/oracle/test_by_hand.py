@@ -349,6 +349,7 @@ def test_ties_go_to_the_earlier_week():
 
 def test_months_that_touch_are_merged():
     assert edtf([(0, 5, 0.5), (7, 8, 0.5)]) == "[1930-01..1930-02]"
+    assert edtf([(0, 2, 0.9)]) == "1930-01"
     assert edtf([(0, 0, 0.5), (30, 31, 0.5)]) == "[1930-01,1930-07..1930-08]"
 
 
@@ -358,3 +359,27 @@ def test_marks_of_no_influence_have_none():
     w["marks"].append(mark(2, "chassis", "document", date=time.thursday(49)))
     p = Brute(w).weeks()
     assert Brute(w).influence(2) == pytest.approx(sum(x * math.log2(x / 0.01) for x in p))
+
+
+# --- what is not weighed --------------------------------------------------------------------------
+
+
+def test_a_date_that_no_week_up_to_the_day_allows_is_not_weighed():
+    w = plain(parts=[part("chassis", "chassis")], marks=[mark(1, "chassis", "year-stamp", text="64")])
+    assert Brute(w).not_weighed == 1
+    assert Brute(w).weeks() == pytest.approx(np.full(100, 0.01))
+
+
+def test_dates_on_one_part_that_contradict_each_other_are_not_weighed():
+    w = plain(parts=[part("ot", "output-transformer")],
+              marks=[mark(1, "ot", "source-date-code", text="992-120"), mark(2, "ot", "year-stamp", text="30")])
+    assert Brute(w).not_weighed == 2
+
+
+def test_a_label_is_printed_once_whatever_stands_on_it():
+    """The same term twice on one label, the second time as a second mark, says no more than once."""
+    label = [part("label", "label")]
+    term = {"pattern": "ZONE 9", "not_before": time.thursday(60), "not_after": None, "strictness": "hard"}
+    one = plain(parts=label, marks=[mark(1, "label", "label-text", text="ZONE 9")], terms=[term])
+    two = plain(parts=label, marks=[mark(n, "label", "label-text", text="ZONE 9") for n in (1, 2)], terms=[term])
+    assert Brute(two).weeks() == pytest.approx(Brute(one).weeks(), abs=1e-4)

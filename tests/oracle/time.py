@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 
@@ -85,7 +86,7 @@ def knots_density(total: int, knots: list[tuple[int, float]]) -> np.ndarray:
         elif t >= places[-1][0]:
             density[t] = places[-1][1]
         else:
-            for (left, a), (right, b) in zip(places, places[1:], strict=False):
+            for (left, a), (right, b) in pairwise(places):
                 if left <= t <= right:
                     density[t] = a + (b - a) * (t - left) / (right - left)
     return density

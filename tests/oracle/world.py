@@ -94,9 +94,9 @@ class Draw:
     def models(self, end: int) -> list[dict[str, Any]]:
         out = []
         for name in MODELS[: self.r.choice((0, 1, 1, 2, 2, 3))]:
-            start = self.r.randint(1930, end - 1)
+            start = self.r.choice((self.r.randint(1930, end - 1),) * 9 + (end + 1,))
             runs = [{"first": self.r.choice((None, date(start, 2, 3))),
-                     "last": self.r.choice((None, date(end, 3, 9))), "volume": 1.0}]
+                     "last": self.r.choice((None, date(max(end, start), 3, 9))), "volume": 1.0}]
             if self.r.random() < 0.4:
                 runs.append({"first": date(1931, 1, 1), "last": date(start + 1, 6, 30),
                              "volume": self.r.choice((0.5, 3.0))})
@@ -186,7 +186,7 @@ class Draw:
                         "legibility": self.legibility()})
         elif kind < 0.82:
             year, number = time.year_of(week), time.number_in_year(week)
-            out.append({"kind": "date-code", "text": self.blur(f"{year % 100:02d}{number:02d}"),
+            out.append({"kind": "date-code", "text": self.blur(f"{year % 100:02d}{number:02d}"[self.r.choice((0, 0, 0, 1)) :]),
                         "legibility": self.legibility()})
         elif kind < 0.88:
             year, month = time.month_of(week)
@@ -194,7 +194,7 @@ class Draw:
             char = next(c for c, m in LETTERS["months"].items() if m == month)
             out.append({"kind": "date-code", "text": self.r.choice((letter + char, letter + "?"))})
         if kind >= 0.88 or self.r.random() < 0.12:
-            out.append(self.stamp(week))
+            out.append(self.stamp(self.r.choice((week,) * 9 + (week + 150,))))
         if self.r.random() < 0.06:
             out.append({"kind": "label-text", "text": "ZONE 5"})
         if part_class == "potentiometer" and self.r.random() < 0.2:
@@ -234,7 +234,7 @@ class Draw:
                     if r.random() < 0.15:
                         add(1, f["part"], kind="feature", feature=name, result="absent")
                     else:
-                        value = r.choice([*values, *values, *values, "never-seen"])
+                        value = r.choice(values)
                         add(1, f["part"], kind="feature", feature=name, value=value)
         add(0.35, "chassis", kind="chart-letters", text=self.chart(built), legibility=self.legibility())
         add(0.2, "chassis", **self.stamp(built))
@@ -291,7 +291,8 @@ def random_world(seed: int, most_dated: int = 4, last_year: int = 1944) -> World
         "era": [(1931, 0.2), (1934, 1.0), (1937, 2.0), (1940, 0.5)],
         "made": None, "repairs": [], "claim": None,
     }
-    if r.random() < 0.15:
+    begun = all(any(x["first"] is None or x["first"] < w["as_of"] for x in m["runs"]) for m in w["models"])
+    if begun and r.random() < 0.15:
         w["made"] = r.choice(((date(1933, 1, 1), date(1935, 12, 31)), (None, date(1935, 6, 30))))
     built = r.randrange(60, time.week_of(w["as_of"]) - 20)
     parts: list[tuple[str, str, str]] = []
@@ -323,7 +324,7 @@ def random_world(seed: int, most_dated: int = 4, last_year: int = 1944) -> World
 def _more(d: Draw, w: World, end: int) -> None:
     """Repairs, the claim, assumptions taken otherwise, the rivals named."""
     r = d.r
-    ids = [p["id"] for p in w["parts"] if p["id"] != "chassis"] or ["knobs"]
+    names = [x for p in w["parts"] for x in (p["id"], p["class"], p["class"] + "s", p["assembly"])]
     for part in r.sample([p["id"] for p in w["parts"]], min(len(w["parts"]), r.choice((0, 0, 0, 0, 1, 1, 2)))):
         done = r.choice(((date(1934, 3, 1), date(1934, 3, 31)), (date(1935, 1, 1), date(1935, 12, 31)),
                          (date(1934, 6, 13), date(1934, 6, 13)), (None, date(1935, 8, 31))))
@@ -333,8 +334,8 @@ def _more(d: Draw, w: World, end: int) -> None:
         w["claim"] = {
             "built": r.choice((None, str(year))), "built_from": date(year, 1, 1),
             "built_to": date(year, 12, 31), "model": r.choice((None, *MODELS)),
-            "original": r.choice(((), ("everything",), (r.choice(ids),), ("potentiometer", "covering"))),
-            "except": r.choice(((), ("potentiometer",), (r.choice(ids),)))}
+            "original": r.choice(((), ("everything",), (r.choice(names),), ("potentiometers", "covering"))),
+            "except": r.choice(((), ("potentiometer",), (r.choice(names),)))}
     if w["models"] and r.random() < 0.2:
         w["rivals"] = [w["models"][0]["id"]]
     if r.random() < 0.6:
