@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from .evidence import amp_units, part_units, present, without
-from .factors import PartEvidence
+from .factors import PartEvidence, is_dated
 from .joint import Joint
+from .setting import Setting
 from .time import Array
 from .units import DatedUnit, Unit, unit_of
 
@@ -54,10 +55,39 @@ def _exchange(
     }
     held = unit_of(holder.part.id, joint.units)
     linked = set(held.parts) | (same if isinstance(held, DatedUnit) else set[str]())
+    linked |= _rejoined(joint, evidence, holder, n)
     old = [u for u in joint.units if any(p in linked for p in u.parts)]
     linked |= {p for u in old for p in u.parts}
     rest = without([e for e in evidence if e.part.id in linked], n)
     return old, list(part_units(rest, joint.setting))
+
+
+def _rejoined(
+    joint: Joint, evidence: Sequence[PartEvidence], holder: PartEvidence, n: int
+) -> set[str]:
+    """Parts whose features the holder's will be summed with, once nothing dates it any more."""
+    setting = joint.setting
+    left = without([holder], n)[0]
+    if not is_dated(holder, setting) or is_dated(left, setting):
+        return set()
+    groups = set(_groups(left, setting))
+    return {
+        e.part.id
+        for e in evidence
+        if e.part.assembly == holder.part.assembly and groups.intersection(_groups(e, setting))
+    }
+
+
+def _groups(e: PartEvidence, setting: Setting) -> Iterator[str]:
+    for mark, reading in e.read:
+        feature = setting.reference.features.get(mark.feature or "")
+        if (
+            mark.kind == "feature"
+            and feature is not None
+            and reading.dating == "value"
+            and feature.group
+        ):
+            yield feature.group
 
 
 def _changed(old: Sequence[Unit], new: Sequence[Unit]) -> bool:
