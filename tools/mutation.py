@@ -42,7 +42,7 @@ SLOW = (
     "keeps_next_to_nothing",
     "seen_other_amps",
     "other_assumptions_in_between",
-    "edtf_library_reads",
+    "edtf_library_reads_as",
     "every_code_that_could_be_read",
 )
 """Tests that only repeat at length what quicker ones say."""
