@@ -40,10 +40,14 @@ class Rival:
         out = np.ones((13, self.setting.total))
         for i, unit in enumerate(self.units.get(assembly, [])):
             if event.about & set(unit.parts):
-                likelihood = sum((w.likelihood for w in unit.ways if event.way(w)), np.zeros_like(out))
+                likelihood = sum(
+                    (w.likelihood for w in unit.ways if event.way(w)), np.zeros_like(out)
+                )
             else:
                 if (assembly, i) not in self.whole:
-                    self.whole[assembly, i] = sum((w.likelihood for w in unit.ways), np.zeros_like(out))
+                    self.whole[assembly, i] = sum(
+                        (w.likelihood for w in unit.ways), np.zeros_like(out)
+                    )
                 likelihood = self.whole[assembly, i]
             out = out * likelihood
         return out
@@ -85,7 +89,9 @@ class Brute:
                 continue
             chassis = r.product("chassis", event)
             own = {a: r.product(a, event) for a in self.assemblies}
-            donor = {a: float((s.u_weight[:, None] * s.donor * own[a]).sum()) for a in self.assemblies}
+            donor = {
+                a: float((s.u_weight[:, None] * s.donor * own[a]).sum()) for a in self.assemblies
+            }
             for married in itertools.product((False, True), repeat=len(self.assemblies)):
                 state = dict(zip(self.assemblies, married, strict=True))
                 if any(state[a] for a in event.belong if a != "chassis"):
@@ -113,7 +119,8 @@ class Brute:
     def models(self) -> dict[str, float]:
         return {
             r.setting.model["id"]: self.p(Event(models=frozenset({r.setting.model["id"]})))
-            for r in self.rivals if r.setting.model is not None
+            for r in self.rivals
+            if r.setting.model is not None
         }
 
     def married(self, assembly: str) -> float:
@@ -146,15 +153,22 @@ class Brute:
 
     def origin(self, part: str, what: str, in_this_amp: bool = False) -> float:
         belong = frozenset({marks.assembly_of(self.world, part)}) if in_this_amp else frozenset()
-        return self.p(Event(
-            about=frozenset({part}), belong=belong, way=lambda w: w.origin.get(part, what) == what))
+        return self.p(
+            Event(
+                about=frozenset({part}),
+                belong=belong,
+                way=lambda w: w.origin.get(part, what) == what,
+            )
+        )
 
     def together(self, parts: set[str]) -> float:
         """P(all of them came in one delivery)."""
+
         def one(w: Way) -> bool:
             if not parts & set(w.origin):
                 return True
             return any(parts <= set(b) for b in w.deliveries)
+
         return self.p(Event(about=frozenset(parts), way=one))
 
     def deliveries(self) -> list[tuple[tuple[str, ...], float, float]]:
@@ -163,7 +177,8 @@ class Brute:
         for units in self.rivals[0].units.values():
             for unit in units:
                 pairs = [
-                    {a, b} for a, b in itertools.combinations(unit.parts, 2)
+                    {a, b}
+                    for a, b in itertools.combinations(unit.parts, 2)
                     if any(w.deliveries for w in unit.ways) and self.together({a, b}) > 0.5
                 ]
                 groups: list[set[str]] = []
@@ -203,11 +218,15 @@ class Brute:
         claim = self.world["claim"]
 
         def named(part: dict[str, str], names: tuple[str, ...]) -> bool:
-            return bool({part["id"], part["class"], part["class"] + "s", part["assembly"]} & set(names))
+            return bool(
+                {part["id"], part["class"], part["class"] + "s", part["assembly"]} & set(names)
+            )
 
         return [
-            p["id"] for p in self.world["parts"]
-            if p["class"] != "chassis" and ("everything" in claim["original"] or named(p, claim["original"]))
+            p["id"]
+            for p in self.world["parts"]
+            if p["class"] != "chassis"
+            and ("everything" in claim["original"] or named(p, claim["original"]))
             and not named(p, claim["except"])
         ]
 
@@ -234,12 +253,17 @@ class Brute:
             p = {}
             for value in dict.fromkeys([*listed, marks.feature_value(mark)]):
                 other = {**mark, "result": "seen", "value": value}
-                world = {**self.world, "marks": [m if m["n"] != n else other for m in self.world["marks"]]}
+                world = {
+                    **self.world,
+                    "marks": [m if m["n"] != n else other for m in self.world["marks"]],
+                }
                 p[value] = Brute(world).evidence / without
             p = {v: x / sum(p.values()) for v, x in p.items()}
             seen = p[marks.feature_value(mark)]
             same = [v for v in p if abs(p[v] - seen) <= 1e-6 * seen]
-            return sum(p[v] for v in p if v not in same and p[v] < seen) + sum(p[v] for v in same) / 2
+            return (
+                sum(p[v] for v in p if v not in same and p[v] < seen) + sum(p[v] for v in same) / 2
+            )
         if mark["result"] != "seen" or marks.dates_its_part(self.world, mark):
             return None
         if mark["kind"] not in ("condition", "measured", "serial", "document", *marks.LABELS):
@@ -249,7 +273,9 @@ class Brute:
             if mark["kind"] == "document":
                 most = max(most, float(marks.document_factor(r.setting, mark).max()))
             else:
-                most = max(most, *(float(x.max()) for x in marks.one_factor(r.setting, mark).values()))
+                most = max(
+                    most, *(float(x.max()) for x in marks.one_factor(r.setting, mark).values())
+                )
         return self.evidence / without / most
 
 
@@ -290,4 +316,6 @@ def edtf(runs: list[tuple[int, int, float]]) -> str:
         return f"{m // 12}-{m % 12 + 1:02d}"
 
     said = ",".join(say(a) if a == b else f"{say(a)}..{say(b)}" for a, b in months)
-    return f"[{said}]" if len(months) > 1 or months[0][0] != months[0][1] else said  # one month is no set
+    return (
+        f"[{said}]" if len(months) > 1 or months[0][0] != months[0][1] else said
+    )  # one month is no set

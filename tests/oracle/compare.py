@@ -30,7 +30,11 @@ def pairs(world: World, verdict: Verdict, brute: Brute, influence: bool = False)
     yield "weeks of the grid", len(verdict.build.weeks), len(weeks)
     for w in np.flatnonzero(np.abs(verdict.build.weeks - weeks) > TOLERANCE):
         yield f"p({time.label(int(w))})", verdict.build.weeks[w], weeks[w]
-    yield "mode", verdict.build.mode, time.label(max(range(len(weeks)), key=lambda w: (float(f"{weeks[w]:.11e}"), -w)))
+    yield (
+        "mode",
+        verdict.build.mode,
+        time.label(max(range(len(weeks)), key=lambda w: (float(f"{weeks[w]:.11e}"), -w))),
+    )
     for year, p in verdict.build.all_years.items() if hasattr(verdict.build, "all_years") else ():
         yield f"year {year}", p, sum(weeks[w] for w in range(len(weeks)) if time.year_of(w) == year)
     yield from _sets("build", verdict.build.sets, weeks)
@@ -105,5 +109,7 @@ def differ(a: Any, b: Any) -> bool:
 
 def disagreements(world: World, influence: bool = False) -> list[Pair]:
     return [
-        (what, a, b) for what, a, b in pairs(world, engine(world), Brute(world), influence) if differ(a, b)
+        (what, a, b)
+        for what, a, b in pairs(world, engine(world), Brute(world), influence)
+        if differ(a, b)
     ]

@@ -68,7 +68,9 @@ def matrix(world: World, alphabet: str, mark: Mark) -> Any:
 
 
 @lru_cache(maxsize=400)
-def _week_code(txt: str, total: int, legibility: str, numbers: tuple, matrix_key: Any, with_source: bool):
+def _week_code(
+    txt: str, total: int, legibility: str, numbers: tuple, matrix_key: Any, with_source: bool
+):
     return text.week_code(txt, total, _MATRICES[matrix_key], dict(numbers), with_source)
 
 
@@ -125,7 +127,8 @@ def pieces_of_part(s: Setting, part: str) -> list[Piece]:
         if mark["part"] == part and dates_its_part(s.world, mark):
             pieces = [
                 Piece(a.source * b.source, a.week * b.week)
-                for a in pieces for b in pieces_of_mark(s, mark)
+                for a in pieces
+                for b in pieces_of_mark(s, mark)
             ]
     return pieces
 
@@ -168,7 +171,9 @@ def _patent_years(number: str, patents: tuple) -> list[tuple[float, int]]:
     open_places = [i for i, c in enumerate(digits) if c == "?"]
     for n in range(10 ** len(open_places)):
         filled = list(digits)
-        for place, c in zip(open_places, f"{n:0{len(open_places)}d}" if open_places else "", strict=True):
+        for place, c in zip(
+            open_places, f"{n:0{len(open_places)}d}" if open_places else "", strict=True
+        ):
             filled[place] = c
         value = int("".join(filled))
         year = max((y for y, first in patents if first <= value), default=None)
@@ -197,8 +202,11 @@ def printed(s: Setting, mark: Mark, week: int) -> float:
 
 def flat(s: Setting, original: Any, replaced: Any, period: Any = None) -> Factor:
     one = np.ones(s.total)
-    return {"original": original * one, "later": replaced * one,
-            "period": (replaced if period is None else period) * one}
+    return {
+        "original": original * one,
+        "later": replaced * one,
+        "period": (replaced if period is None else period) * one,
+    }
 
 
 def labels_factor(s: Setting, labels: list[Mark]) -> Factor:
@@ -212,7 +220,10 @@ def labels_factor(s: Setting, labels: list[Mark]) -> Factor:
 
 def assembly_factor(s: Setting, mark: Mark) -> Factor:
     kind = mark["kind"]
-    k = {x: s.numbers[f"assembly_mark.{kind}.{x}"] for x in ("misread", "before_weeks", "after_weeks")}
+    k = {
+        x: s.numbers[f"assembly_mark.{kind}.{x}"]
+        for x in ("misread", "before_weeks", "after_weeks")
+    }
     before, after = int(k["before_weeks"]), int(k["after_weeks"])
     t = text.spread(readings(s.world, mark), s.total)
     scheme = np.ones(s.total, dtype=bool)
@@ -278,7 +289,8 @@ def measured_factor(s: Setting, mark: Mark) -> Factor:
     width = max(means) - min(means) + 20 * max(sd.values())
     leak, cost = s.numbers["feature.leak"], quantity["cost"]
     like = {
-        r["value"]: (1 - leak) * float(time.normal_density(np.array(mark["value"]), r["mean"], sd[r["value"]]))
+        r["value"]: (1 - leak)
+        * float(time.normal_density(np.array(mark["value"]), r["mean"], sd[r["value"]]))
         + leak / width
         for r in rows
     }
@@ -292,11 +304,15 @@ def serial_factor(s: Setting, mark: Mark) -> Factor:
     fits = []
     for row in s.world["serials"]:
         if mark["text"].startswith(row["prefix"]):
-            rest = mark["text"][len(row["prefix"]):]
+            rest = mark["text"][len(row["prefix"]) :]
             if rest.isdigit() and row["first_number"] <= int(rest) <= row["last_number"]:
-                along = (int(rest) - row["first_number"]) / (row["last_number"] - row["first_number"])
+                along = (int(rest) - row["first_number"]) / (
+                    row["last_number"] - row["first_number"]
+                )
                 days = (row["last"] - row["first"]).days
-                fits.append((row, time.week_of(row["first"] + time.timedelta(days=round(along * days)))))
+                fits.append(
+                    (row, time.week_of(row["first"] + time.timedelta(days=round(along * days))))
+                )
     leak = s.numbers["serial.leak"]
     p = np.zeros(s.total)
     for row, week in fits:
@@ -342,8 +358,11 @@ def one_factor(s: Setting, mark: Mark) -> Factor:
 
 def other_marks(s: Setting, part: str, but: tuple[int, ...] = ()) -> Factor:
     """x_i(S, B): every mark of this part that does not date it, except those numbered in ``but``."""
-    rest = [m for m in s.world["marks"] if m["part"] == part and m["n"] not in but
-            and not dates_its_part(s.world, m)]
+    rest = [
+        m
+        for m in s.world["marks"]
+        if m["part"] == part and m["n"] not in but and not dates_its_part(s.world, m)
+    ]
     labels = [m for m in rest if m["kind"] in LABELS and m["result"] == "seen"]
     factors = [one_factor(s, m) for m in rest if m not in labels]
     if labels:
@@ -366,7 +385,8 @@ def weighed(world: World) -> World:
     """The world without marks that no week allows, and without contradicting dates on one part."""
     s = Setting(world, None)
     impossible = {
-        m["n"] for m in world["marks"]
+        m["n"]
+        for m in world["marks"]
         if dates(s, m) and not any((p.source.any() and p.week.any()) for p in pieces_of_mark(s, m))
     }
     world = {**world, "marks": [m for m in world["marks"] if m["n"] not in impossible]}
@@ -376,5 +396,7 @@ def weighed(world: World) -> World:
         if is_dated(world, part):
             pieces = pieces_of_part(s, part)
             if not any((p.source * 1.0).any() and p.week.any() for p in pieces):
-                at_odds |= {m["n"] for m in world["marks"] if m["part"] == part and dates_its_part(world, m)}
+                at_odds |= {
+                    m["n"] for m in world["marks"] if m["part"] == part and dates_its_part(world, m)
+                }
     return {**world, "marks": [m for m in world["marks"] if m["n"] not in at_odds]}

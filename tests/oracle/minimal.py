@@ -23,7 +23,9 @@ def smaller(w: World) -> list[World]:
         named = {x["part"] for x in [*rest, *w["marks"]]}
         out.append({**w, "repairs": rest, "parts": [p for p in w["parts"] if p["id"] in named]})
     out += [{**w, "supplies": [x for x in w["supplies"] if x is not s]} for s in w["supplies"]]
-    out += [{**w, "models": [x for x in w["models"] if x is not m], "rivals": None} for m in w["models"]]
+    out += [
+        {**w, "models": [x for x in w["models"] if x is not m], "rivals": None} for m in w["models"]
+    ]
     for key, nothing in (("claim", None), ("made", None), ("rivals", None)):
         if w[key] is not nothing:
             out.append({**w, key: nothing})
@@ -63,20 +65,33 @@ def describe(w: World) -> str:
     """The world's dossier in a few lines."""
     lines = [f"as_of {w['as_of']} made {w['made']} rivals {w['rivals']} assume {w['assume']}"]
     for m in w["models"]:
-        lines.append(f"model {m['id']} odds {m['odds']} soft {m['softness']} runs "
-                     + str([(str(r['first']), str(r['last']), r['volume']) for r in m["runs"]])
-                     + f" expects {m['expected']}")
+        lines.append(
+            f"model {m['id']} odds {m['odds']} soft {m['softness']} runs "
+            + str([(str(r["first"]), str(r["last"]), r["volume"]) for r in m["runs"]])
+            + f" expects {m['expected']}"
+        )
     for s in w["supplies"]:
-        lines.append(f"supply {s['number']} {s['class']} {s['share']} {s['first']}..{s['last']} "
-                     f"soft {s['softness']} {s['models']}")
+        lines.append(
+            f"supply {s['number']} {s['class']} {s['share']} {s['first']}..{s['last']} "
+            f"soft {s['softness']} {s['models']}"
+        )
     for p in w["parts"]:
         lines.append(f"part {p['id']} {p['class']} {p['assembly']}")
     for m in w["marks"]:
-        lines.append("mark " + str({k: v for k, v in m.items() if v not in (None, "", "clear", "seen")}))
+        lines.append(
+            "mark " + str({k: v for k, v in m.items() if v not in (None, "", "clear", "seen")})
+        )
         if m["feature"]:
             f = w["features"][m["feature"]]
-            lines.append(f"  feature {m['feature']} group {f['group']!r} cost {f['cost']} soft {f['softness']} "
-                         + str([(v['value'], v['share'], str(v['first']), str(v['last']), v['models']) for v in f['values']]))
+            lines.append(
+                f"  feature {m['feature']} group {f['group']!r} cost {f['cost']} soft {f['softness']} "
+                + str(
+                    [
+                        (v["value"], v["share"], str(v["first"]), str(v["last"]), v["models"])
+                        for v in f["values"]
+                    ]
+                )
+            )
     for r in w["repairs"]:
         lines.append(f"repair {r}")
     if w["claim"]:

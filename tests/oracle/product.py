@@ -40,7 +40,7 @@ from endbell.reference.types import (
     Window,
 )
 
-from .world import ASSEMBLY
+from .tables import ASSEMBLY
 
 World = dict[str, Any]
 SEEN = {"source": "invented world", "confidence": "invented world"}
@@ -63,15 +63,34 @@ def tables(w: World) -> Tables:
         letters={k: confusion(az, m) for k, m in w["matrices"]["letters"].items()},
         grammar=CodeGrammar(shapes, 0.02, 0.5, 0.05, " -."),
         letter_dates=LetterDates(w["letters"]["years"], w["letters"]["months"]),
-        charts=(ChartScheme(chart["id"], chart["first_year"], chart["years"], chart["months"], chart["order"]),),
+        charts=(
+            ChartScheme(
+                chart["id"], chart["first_year"], chart["years"], chart["months"], chart["order"]
+            ),
+        ),
         serials=tuple(
-            SerialRange(f"serial-{i}", s["prefix"], s["first_number"], s["last_number"], s["first"],
-                        s["last"], s["spread"], s["models"])
+            SerialRange(
+                f"serial-{i}",
+                s["prefix"],
+                s["first_number"],
+                s["last_number"],
+                s["first"],
+                s["last"],
+                s["spread"],
+                s["models"],
+            )
             for i, s in enumerate(w["serials"])
         ),
         terms=tuple(
-            Term(t["pattern"].lower().replace(" ", "-"), (re.escape(t["pattern"]),), t["not_before"],
-                 t["not_after"], t["strictness"], t["pattern"], "invented world")
+            Term(
+                t["pattern"].lower().replace(" ", "-"),
+                (re.escape(t["pattern"]),),
+                t["not_before"],
+                t["not_after"],
+                t["strictness"],
+                t["pattern"],
+                "invented world",
+            )
             for t in w["terms"]
         ),
         patents=tuple(PatentYear(year, first, 90_000 + year) for year, first in w["patents"]),
@@ -100,35 +119,84 @@ def reference(w: World) -> Reference:
         usual_ids={c: UsualId(c, c, ASSEMBLY[c]) for c in w["classes"]},
         assemblies=("chassis", "cabinet", "speakers", "reverb", "papers"),
         models=tuple(
-            Model(m["id"], "brackwater", m["id"], tuple(window(x, "volume") for x in m["runs"]), m["odds"],
-                  m["softness"], tuple(ExpectedPart(c, c, ASSEMBLY[c]) for c in m["expected"]), **SEEN)
+            Model(
+                m["id"],
+                "brackwater",
+                m["id"],
+                tuple(window(x, "volume") for x in m["runs"]),
+                m["odds"],
+                m["softness"],
+                tuple(ExpectedPart(c, c, ASSEMBLY[c]) for c in m["expected"]),
+                **SEEN,
+            )
             for m in w["models"]
         ),
         supplies=tuple(
-            Supply(s["number"], s["number"], s["class"], window(s, "share"), s["softness"], s["models"], **SEEN)
+            Supply(
+                s["number"],
+                s["number"],
+                s["class"],
+                window(s, "share"),
+                s["softness"],
+                s["models"],
+                **SEEN,
+            )
             for s in w["supplies"]
         ),
         features={
-            f: Feature(f, f, x["part"], x["group"], x["cost"], x["softness"],
-                       tuple(FeatureValue(v["value"], window(v, "share"), v["models"]) for v in x["values"]),
-                       **SEEN)
+            f: Feature(
+                f,
+                f,
+                x["part"],
+                x["group"],
+                x["cost"],
+                x["softness"],
+                tuple(
+                    FeatureValue(v["value"], window(v, "share"), v["models"]) for v in x["values"]
+                ),
+                **SEEN,
+            )
             for f, x in w["features"].items()
         },
         quantities={
-            q: Quantity(q, q, x["part"], "mm", x["cost"], x["softness"],
-                        tuple(Alternative(v["value"], v["mean"], v["sd"], window(v, "share"), v["models"])
-                              for v in x["values"]), **SEEN)
+            q: Quantity(
+                q,
+                q,
+                x["part"],
+                "mm",
+                x["cost"],
+                x["softness"],
+                tuple(
+                    Alternative(v["value"], v["mean"], v["sd"], window(v, "share"), v["models"])
+                    for v in x["values"]
+                ),
+                **SEEN,
+            )
             for q, x in w["quantities"].items()
         },
-        conditions={c: ConditionWord(c, c, "joint", *p, **SEEN) for c, p in w["conditions"].items()},
+        conditions={
+            c: ConditionWord(c, c, "joint", *p, **SEEN) for c, p in w["conditions"].items()
+        },
         checks=tuple(
-            Check(f"{c['class']}-{c['kind']}", c["kind"], c["class"], c["kind"], "outside", 1.0, 0.8,
-                  c["found_original"], c["found_replaced"], **SEEN)
+            Check(
+                f"{c['class']}-{c['kind']}",
+                c["kind"],
+                c["class"],
+                c["kind"],
+                "outside",
+                1.0,
+                0.8,
+                c["found_original"],
+                c["found_replaced"],
+                **SEEN,
+            )
             for c in w["checks"]
         ),
         part_words=(
-            PartWord("original", 0.95, 1.0), PartWord("probably original", 0.75, 1.0),
-            PartWord("replaced", 0.0, 0.05), PartWord("probably replaced", 0.0, 0.25),
+            PartWord("original", 0.95, 1.0),
+            PartWord("probably original", 0.75, 1.0),
+            PartWord("replaced", 0.0, 0.05),
+            PartWord("probably replaced", 0.0, 0.25),
             PartWord("cannot tell", 0.0, 1.0),
         ),
         era=tuple(EraKnot(year, weight) for year, weight in w["era"]),
@@ -138,23 +206,51 @@ def reference(w: World) -> Reference:
 def _mark(m: dict[str, Any]) -> Mark:
     day: date | None = m["date"]
     return Mark(
-        m["n"], m["part"], m["kind"], m["text"], m["legibility"], m["result"], feature=m["feature"],
-        value=m["value"], quantity=m["quantity"], unit=m["unit"], uncertainty=m["uncertainty"],
-        date=None if day is None else day.isoformat())
+        m["n"],
+        m["part"],
+        m["kind"],
+        m["text"],
+        m["legibility"],
+        m["result"],
+        feature=m["feature"],
+        value=m["value"],
+        quantity=m["quantity"],
+        unit=m["unit"],
+        uncertainty=m["uncertainty"],
+        date=None if day is None else day.isoformat(),
+    )
 
 
 def dossier(w: World) -> Dossier:
     c = w["claim"]
-    claim = Claim() if c is None else Claim(
-        maker="brackwater" if c["model"] else None, model=c["model"], built=c["built"],
-        built_from=c["built_from"] if c["built"] else None, built_to=c["built_to"] if c["built"] else None,
-        original=c["original"], excluded=c["except"], by="seller")
+    claim = (
+        Claim()
+        if c is None
+        else Claim(
+            maker="brackwater" if c["model"] else None,
+            model=c["model"],
+            built=c["built"],
+            built_from=c["built_from"] if c["built"] else None,
+            built_to=c["built_to"] if c["built"] else None,
+            original=c["original"],
+            excluded=c["except"],
+            by="seller",
+        )
+    )
 
     def done(r: dict[str, Any]) -> str:
         return "/".join("" if d is None else d.isoformat() for d in (r["first"], r["last"]))
 
     return Dossier(
-        id="TRV-1", as_of=w["as_of"], packs=("brackwater",), made=w["made"], claim=claim,
+        id="TRV-1",
+        as_of=w["as_of"],
+        packs=("brackwater",),
+        made=w["made"],
+        claim=claim,
         parts=tuple(Part(p["id"], p["class"], p["assembly"]) for p in w["parts"]),
-        repairs=tuple(Repair(r["part"], done(r), r["replaced"], "", r["first"], r["last"]) for r in w["repairs"]),
-        marks=tuple(_mark(m) for m in w["marks"]))
+        repairs=tuple(
+            Repair(r["part"], done(r), r["replaced"], "", r["first"], r["last"])
+            for r in w["repairs"]
+        ),
+        marks=tuple(_mark(m) for m in w["marks"]),
+    )

@@ -45,7 +45,11 @@ class Setting:
             runs = time.knots_density(self.total, self.world["era"])
         else:
             runs = np.zeros(self.total)
-            begun = [r for r in self.model["runs"] if r["first"] is None or time.week_of(r["first"]) < self.total]
+            begun = [
+                r
+                for r in self.model["runs"]
+                if r["first"] is None or time.week_of(r["first"]) < self.total
+            ]
             if not begun:
                 runs = time.knots_density(self.total, self.world["era"])
             for run in begun:
@@ -76,7 +80,10 @@ class Setting:
         """P of *one* unlisted number of each length: what the listed ones leave, shared."""
         rest = 1 - sum(listed.values(), np.zeros(self.total))
         share = self.length_share()
-        return {n: rest * share[n] / sum(1 for x in NUMBERS if len(x) == n and x not in listed) for n in share}
+        return {
+            n: rest * share[n] / sum(1 for x in NUMBERS if len(x) == n and x not in listed)
+            for n in share
+        }
 
     def sources_original(self, part_class: str) -> dict[str, np.ndarray]:
         """P(source | original, class, model, B) of the listed numbers, each (T,) over B."""
@@ -105,24 +112,47 @@ class Setting:
 
     def lag(self, part_class: str, u: float) -> np.ndarray:
         """[B, D] -> P(L = B - D | u)."""
-        x = {k: self.numbers[f"lag.{part_class}.{k}"] for k in
-             ("median_weeks", "sigma", "old_stock_weight", "old_stock_mean_weeks", "early_weight")}
+        x = {
+            k: self.numbers[f"lag.{part_class}.{k}"]
+            for k in (
+                "median_weeks",
+                "sigma",
+                "old_stock_weight",
+                "old_stock_mean_weeks",
+                "early_weight",
+            )
+        }
         table = lags.lag_table(
-            self.total, x["median_weeks"] * np.exp(u), x["sigma"], x["old_stock_weight"],
-            x["old_stock_mean_weeks"], x["early_weight"])
+            self.total,
+            x["median_weeks"] * np.exp(u),
+            x["sigma"],
+            x["old_stock_weight"],
+            x["old_stock_mean_weeks"],
+            x["early_weight"],
+        )
         return lags.by_difference(table, self.total)
 
     def service(self) -> np.ndarray:
         """[R, D] -> s(R - D)."""
-        x = {k: self.numbers[f"service.{k}"] for k in
-             ("median_weeks", "sigma", "old_stock_weight", "old_stock_mean_weeks")}
+        x = {
+            k: self.numbers[f"service.{k}"]
+            for k in ("median_weeks", "sigma", "old_stock_weight", "old_stock_mean_weeks")
+        }
         table = lags.lag_table(
-            self.total, x["median_weeks"], x["sigma"], x["old_stock_weight"], x["old_stock_mean_weeks"], 0.0)
+            self.total,
+            x["median_weeks"],
+            x["sigma"],
+            x["old_stock_weight"],
+            x["old_stock_mean_weeks"],
+            0.0,
+        )
         return lags.by_difference(table, self.total)
 
     # --- features ---------------------------------------------------------------------------------
 
-    def values(self, rows: list[dict[str, Any]], softness: float, absent: bool) -> dict[str, np.ndarray]:
+    def values(
+        self, rows: list[dict[str, Any]], softness: float, absent: bool
+    ) -> dict[str, np.ndarray]:
         """P(v | original, m, B) of every listed value in order of first appearance, each (T,)."""
         names: list[str] = []
         for row in rows:
@@ -150,7 +180,9 @@ class Setting:
 
 def rivals(world: World) -> list[tuple[float, dict[str, Any] | None]]:
     """(P(m), model): all models of the world, or the ones named, by their odds."""
-    models = [m for m in world["models"] if world.get("rivals") is None or m["id"] in world["rivals"]]
+    models = [
+        m for m in world["models"] if world.get("rivals") is None or m["id"] in world["rivals"]
+    ]
     if not models:
         return [(1.0, None)]
     total = sum(m["odds"] for m in models)

@@ -12,21 +12,41 @@ from . import lags, text, time
 from .brute import Brute, edtf, highest_density
 from .marks import shipped, spread
 from .setting import Setting
-from .world import CHART, MATRICES, NUMBERS, random_world
+from .tables import CHART, MATRICES, NUMBERS
+from .world import random_world
 
 
 def plain(**more: object) -> dict:
     """A world with nothing in it: no model, flat era, 100 weeks."""
     w = random_world(1)
-    w |= {"as_of": time.thursday(99), "models": [], "rivals": None, "supplies": [], "made": None,
-          "repairs": [], "claim": None, "era": [(1930, 1.0)], "parts": [], "marks": [],
-          "numbers": {**NUMBERS, "scheme.first_year": 1900.0}}
+    w |= {
+        "as_of": time.thursday(99),
+        "models": [],
+        "rivals": None,
+        "supplies": [],
+        "made": None,
+        "repairs": [],
+        "claim": None,
+        "era": [(1930, 1.0)],
+        "parts": [],
+        "marks": [],
+        "numbers": {**NUMBERS, "scheme.first_year": 1900.0},
+    }
     return {**w, **more}
 
 
 def mark(n: int, part: str, kind: str, **more: object) -> dict:
-    blank = {"text": "", "legibility": "clear", "result": "seen", "feature": None, "value": None,
-             "quantity": None, "unit": None, "uncertainty": None, "date": None}
+    blank = {
+        "text": "",
+        "legibility": "clear",
+        "result": "seen",
+        "feature": None,
+        "value": None,
+        "quantity": None,
+        "unit": None,
+        "uncertainty": None,
+        "date": None,
+    }
     return {**blank, "n": n, "part": part, "kind": kind, **more}
 
 
@@ -65,7 +85,9 @@ def test_a_soft_window_is_nearly_half_open_at_its_end():
 # --- text -----------------------------------------------------------------------------------------
 
 
-def total(txt: str, source: str, year: int, week: int, digits: int, legibility: str = "clear") -> float:
+def total(
+    txt: str, source: str, year: int, week: int, digits: int, legibility: str = "clear"
+) -> float:
     """P(text | this code), over every way the text can stand for it."""
     code = source + str(year)[-digits:] + f"{week:02d}"
     p = 0.0
@@ -133,13 +155,15 @@ def test_before_its_first_year_the_scheme_counts_little():
 
 
 def test_letters_and_stamps():
-    (p, month), = text.chart_letters("CB", CHART, None)
+    ((p, month),) = text.chart_letters("CB", CHART, None)
     assert (p, month) == (1.0, (date(1934, 2, 1), date(1934, 2, 28)))
     assert len(text.chart_letters("C?", CHART, None)) == 12
     assert [i[0].year for _, i in text.year_stamp("5 0334", None)] == [1934]
     assert [p for p, _ in text.year_stamp("3?", None)] == pytest.approx([0.1] * 10)
     assert [(p, i[0]) for p, i in text.hand_date("3-4-34", None)] == [
-        (0.5, date(1934, 3, 4)), (0.5, date(1934, 4, 3))]
+        (0.5, date(1934, 3, 4)),
+        (0.5, date(1934, 4, 3)),
+    ]
     assert text.hand_date("13-4-34", None) == [(1.0, (date(1934, 4, 13), date(1934, 4, 13)))]
 
 
@@ -178,12 +202,18 @@ def test_an_amp_without_marks_keeps_its_prior():
 
 def test_one_clear_code_by_hand():
     """One transformer, code 992-120, no suppliers: every sum written out."""
-    w = plain(parts=[part("ot", "output-transformer")], marks=[mark(1, "ot", "source-date-code", text="992-120")])
+    w = plain(
+        parts=[part("ot", "output-transformer")],
+        marks=[mark(1, "ot", "source-date-code", text="992-120")],
+    )
     n = w["numbers"]
     made = next(x for x in range(100) if time.label(x) == "1931-W20")
     source = 0.97 / 1.005 / 1000
     t = {made - 1: 0.15, made: 0.7, made + 1: 0.15}
-    h = {d: sum(p * t.get(d - e, 0) for e, p in enumerate((0.75, 0.15, 0.06, 0.03, 0.01))) for d in range(100)}
+    h = {
+        d: sum(p * t.get(d - e, 0) for e, p in enumerate((0.75, 0.15, 0.06, 0.03, 0.01)))
+        for d in range(100)
+    }
     rho = n["replaced.output-transformer.probability"]
 
     def p_lag(k: int, u: float) -> float:
@@ -202,8 +232,10 @@ def test_one_clear_code_by_hand():
     weight = [math.exp(-x * x / 2) for x in z]
     j, original = [], []
     for b in range(100):
-        o = sum(g / sum(weight) * sum(p_lag(b - d, 0.35 * x) * h[d] for d in range(100))
-                for x, g in zip(z, weight, strict=True))
+        o = sum(
+            g / sum(weight) * sum(p_lag(b - d, 0.35 * x) * h[d] for d in range(100))
+            for x, g in zip(z, weight, strict=True)
+        )
         after = range(b + 1, 100) if b < 99 else (99,)
         later = sum(s(r - d) * h[d] for r in after for d in range(100)) / len(after)
         period = sum(t.get(d, 0) for d in range(100)) / 100
@@ -220,16 +252,24 @@ def test_one_clear_code_by_hand():
 def test_two_equal_pots_by_their_joint_table():
     """Two pots: the five stories of two originals, two laters and so on, summed by hand."""
     pots = [part("pot-1", "potentiometer"), part("pot-2", "potentiometer")]
-    codes = [mark(1, "pot-1", "source-date-code", text="992-120"),
-             mark(2, "pot-2", "source-date-code", text="992-120")]
+    codes = [
+        mark(1, "pot-1", "source-date-code", text="992-120"),
+        mark(2, "pot-2", "source-date-code", text="992-120"),
+    ]
     w = plain(parts=pots, marks=codes)
     brute = Brute(w)
     unit = brute.rivals[0].units["chassis"][0]
     assert len(unit.ways) == 11  # 3^2 origins, and two ways each for two originals or two laters
-    joined = sum(x.likelihood for x in unit.ways if x.origin["pot-1"] == x.origin["pot-2"] == "original"
-                 and len(x.deliveries) == 1)
-    apart = sum(x.likelihood for x in unit.ways if x.origin["pot-1"] == x.origin["pot-2"] == "original"
-                and len(x.deliveries) == 2)
+    joined = sum(
+        x.likelihood
+        for x in unit.ways
+        if x.origin["pot-1"] == x.origin["pot-2"] == "original" and len(x.deliveries) == 1
+    )
+    apart = sum(
+        x.likelihood
+        for x in unit.ways
+        if x.origin["pot-1"] == x.origin["pot-2"] == "original" and len(x.deliveries) == 2
+    )
     one = Brute(plain(parts=pots[:1], marks=codes[:1])).rivals[0].units["chassis"][0]
     single = next(x.likelihood for x in one.ways if x.origin["pot-1"] == "original")
     assert apart == pytest.approx(0.4 / 1.4 * single**2)
@@ -241,7 +281,9 @@ def test_two_equal_pots_by_their_joint_table():
 def test_the_ewens_weights_of_three_pots_do_not_change_what_two_of_them_say():
     """A third pot that says nothing leaves the first two as they were, up to the edge of the grid."""
     pots = [part(f"pot-{i}", "potentiometer") for i in (1, 2, 3)]
-    codes = [mark(i, f"pot-{i}", "source-date-code", text=x) for i, x in ((1, "992-120"), (2, "992-118"))]
+    codes = [
+        mark(i, f"pot-{i}", "source-date-code", text=x) for i, x in ((1, "992-120"), (2, "992-118"))
+    ]
     blank = mark(3, "pot-3", "date-code", text="????")
     two = Brute(plain(parts=pots[:2], marks=codes))
     three = Brute(plain(parts=pots, marks=[*codes, blank]))
@@ -249,8 +291,11 @@ def test_the_ewens_weights_of_three_pots_do_not_change_what_two_of_them_say():
 
 
 def test_chart_letters_say_when_the_chassis_was_signed_off():
-    w = plain(as_of=time.thursday(299), parts=[part("chassis", "chassis")],
-              marks=[mark(1, "chassis", "chart-letters", text="CB")])
+    w = plain(
+        as_of=time.thursday(299),
+        parts=[part("chassis", "chassis")],
+        marks=[mark(1, "chassis", "chart-letters", text="CB")],
+    )
     near = Brute(w).rivals[0].units["chassis"][0].ways[0].likelihood[0]
     rho = w["numbers"]["replaced.chassis.probability"]
     grid = sum(1 for x in range(300) if time.year_of(x) >= 1932)
@@ -261,10 +306,17 @@ def test_chart_letters_say_when_the_chassis_was_signed_off():
 
 
 def test_a_feature_by_hand():
-    w = plain(parts=[part("knobs", "knobs")], marks=[mark(1, "knobs", "feature", feature="f", value="cream")])
-    rows = [{"value": "cream", "first": None, "last": time.thursday(49), "share": 1.0, "models": ()},
-            {"value": "black", "first": time.thursday(40), "last": None, "share": 1.0, "models": ()}]
-    w["features"] = {"f": {"part": "knobs", "group": "", "cost": 0.4, "softness": 0.0, "values": rows}}
+    w = plain(
+        parts=[part("knobs", "knobs")],
+        marks=[mark(1, "knobs", "feature", feature="f", value="cream")],
+    )
+    rows = [
+        {"value": "cream", "first": None, "last": time.thursday(49), "share": 1.0, "models": ()},
+        {"value": "black", "first": time.thursday(40), "last": None, "share": 1.0, "models": ()},
+    ]
+    w["features"] = {
+        "f": {"part": "knobs", "group": "", "cost": 0.4, "softness": 0.0, "values": rows}
+    }
     p = np.array([1.0] * 40 + [0.5] * 10 + [0.0] * 50) * 0.98 + 0.02 / 3
     rho = w["numbers"]["replaced.knobs.probability"]
     replaced = 0.6 * p.mean() + 0.4 / 3
@@ -273,13 +325,21 @@ def test_a_feature_by_hand():
 
 
 def test_features_changed_together_count_once():
-    rows = [{"value": v, "first": a, "last": b, "share": 1.0, "models": ()}
-            for v, a, b in (("old", None, time.thursday(49)), ("new", time.thursday(50), None))]
-    w = plain(parts=[part("knobs", "knobs"), part("faceplate", "faceplate")],
-              marks=[mark(1, "knobs", "feature", feature="f", value="old"),
-                     mark(2, "faceplate", "feature", feature="g", value="old")])
-    w["features"] = {k: {"part": p, "group": "face", "cost": 1.0, "softness": 0.0, "values": rows}
-                     for k, p in (("f", "knobs"), ("g", "faceplate"))}
+    rows = [
+        {"value": v, "first": a, "last": b, "share": 1.0, "models": ()}
+        for v, a, b in (("old", None, time.thursday(49)), ("new", time.thursday(50), None))
+    ]
+    w = plain(
+        parts=[part("knobs", "knobs"), part("faceplate", "faceplate")],
+        marks=[
+            mark(1, "knobs", "feature", feature="f", value="old"),
+            mark(2, "faceplate", "feature", feature="g", value="old"),
+        ],
+    )
+    w["features"] = {
+        k: {"part": p, "group": "face", "cost": 1.0, "softness": 0.0, "values": rows}
+        for k, p in (("f", "knobs"), ("g", "faceplate"))
+    }
     unit = Brute(w).rivals[0].units["chassis"][0]
     both = next(x.likelihood for x in unit.ways if set(x.origin.values()) == {"original"})
     p = 0.98 + 0.02 / 3
@@ -289,8 +349,11 @@ def test_features_changed_together_count_once():
 
 def test_a_married_cabinet_by_hand():
     """A cabinet with a receipt-like repair: the married branch is one number."""
-    w = plain(parts=[part("chassis", "chassis"), part("covering", "covering", "cabinet")],
-              marks=[mark(1, "covering", "hand-date", text="7-8-30")], era=[(1930, 1.0), (1932, 3.0)])
+    w = plain(
+        parts=[part("chassis", "chassis"), part("covering", "covering", "cabinet")],
+        marks=[mark(1, "covering", "hand-date", text="7-8-30")],
+        era=[(1930, 1.0), (1932, 3.0)],
+    )
     brute = Brute(w)
     s = Setting(w, None)
     own = brute.rivals[0].units["cabinet"][0]
@@ -305,36 +368,62 @@ def test_a_married_cabinet_by_hand():
 
 
 def test_a_paper_says_that_the_amp_existed():
-    w = plain(parts=[part("label", "label")], marks=[mark(1, "label", "document", date=time.thursday(49))])
+    w = plain(
+        parts=[part("label", "label")], marks=[mark(1, "label", "document", date=time.thursday(49))]
+    )
     p = Brute(w).weeks()
     assert p[49] / p[50] == pytest.approx((0.98 + 0.02) / (0.98 * 1e-4 + 0.02))
 
 
 def test_a_known_repair_says_that_the_amp_existed():
     w = plain(parts=[part("ot", "output-transformer")])
-    w["repairs"] = [{"part": "ot", "first": time.thursday(60), "last": time.thursday(60), "replaced": True}]
+    w["repairs"] = [
+        {"part": "ot", "first": time.thursday(60), "last": time.thursday(60), "replaced": True}
+    ]
     p = Brute(w).weeks()
     assert p[59] / p[60] == pytest.approx(1 / 0.01)
     assert Brute(w).origin("ot", "later") > 0.98
 
 
 def test_a_serial_by_hand():
-    w = plain(as_of=time.thursday(199), parts=[part("chassis", "chassis")],
-              marks=[mark(1, "chassis", "serial", text="L0101")])
+    w = plain(
+        as_of=time.thursday(199),
+        parts=[part("chassis", "chassis")],
+        marks=[mark(1, "chassis", "serial", text="L0101")],
+    )
     rho = w["numbers"]["replaced.chassis.probability"]
     expected = time.week_of(date(1932, 7, 22))  # a hundred numbers on, two days each
-    j = np.array([
-        (1 - rho) * (0.99 * math.exp(-((b - expected) / 13) ** 2 / 2) / 13 / math.sqrt(2 * math.pi)
-                     + 0.01 / 200) + rho / 200 for b in range(200)])
+    j = np.array(
+        [
+            (1 - rho)
+            * (
+                0.99 * math.exp(-(((b - expected) / 13) ** 2) / 2) / 13 / math.sqrt(2 * math.pi)
+                + 0.01 / 200
+            )
+            + rho / 200
+            for b in range(200)
+        ]
+    )
     assert Brute(w).weeks() == pytest.approx(j / j.sum())
 
 
 def test_rivals_are_weighed_by_their_odds_and_their_parts():
     run = [{"first": None, "last": None, "volume": 1.0}]
-    models = [{"id": "lantern-20", "runs": run, "odds": 3.0, "softness": 0.0, "expected": ["tank", "knobs"]},
-              {"id": "beacon-45", "runs": run, "odds": 1.0, "softness": 0.0, "expected": ["knobs"]}]
-    w = plain(models=models, parts=[part("tank", "tank", "reverb")],
-              marks=[mark(1, "tank", "condition", text="untouched")])
+    models = [
+        {
+            "id": "lantern-20",
+            "runs": run,
+            "odds": 3.0,
+            "softness": 0.0,
+            "expected": ["tank", "knobs"],
+        },
+        {"id": "beacon-45", "runs": run, "odds": 1.0, "softness": 0.0, "expected": ["knobs"]},
+    ]
+    w = plain(
+        models=models,
+        parts=[part("tank", "tank", "reverb")],
+        marks=[mark(1, "tank", "condition", text="untouched")],
+    )
     w["numbers"] = {**w["numbers"], "married.reverb.probability": 0.0}
     assert Brute(w).models()["beacon-45"] == pytest.approx(0.02 / 3.02)
 
@@ -354,7 +443,9 @@ def test_months_that_touch_are_merged():
 
 
 def test_marks_of_no_influence_have_none():
-    w = plain(parts=[part("chassis", "chassis")], marks=[mark(1, "chassis", "serial", result="illegible")])
+    w = plain(
+        parts=[part("chassis", "chassis")], marks=[mark(1, "chassis", "serial", result="illegible")]
+    )
     assert Brute(w).influence(1) == pytest.approx(0, abs=1e-12)
     w["marks"].append(mark(2, "chassis", "document", date=time.thursday(49)))
     p = Brute(w).weeks()
@@ -365,21 +456,37 @@ def test_marks_of_no_influence_have_none():
 
 
 def test_a_date_that_no_week_up_to_the_day_allows_is_not_weighed():
-    w = plain(parts=[part("chassis", "chassis")], marks=[mark(1, "chassis", "year-stamp", text="64")])
+    w = plain(
+        parts=[part("chassis", "chassis")], marks=[mark(1, "chassis", "year-stamp", text="64")]
+    )
     assert Brute(w).not_weighed == 1
     assert Brute(w).weeks() == pytest.approx(np.full(100, 0.01))
 
 
 def test_dates_on_one_part_that_contradict_each_other_are_not_weighed():
-    w = plain(parts=[part("ot", "output-transformer")],
-              marks=[mark(1, "ot", "source-date-code", text="992-120"), mark(2, "ot", "year-stamp", text="30")])
+    w = plain(
+        parts=[part("ot", "output-transformer")],
+        marks=[
+            mark(1, "ot", "source-date-code", text="992-120"),
+            mark(2, "ot", "year-stamp", text="30"),
+        ],
+    )
     assert Brute(w).not_weighed == 2
 
 
 def test_a_label_is_printed_once_whatever_stands_on_it():
     """The same term twice on one label, the second time as a second mark, says no more than once."""
     label = [part("label", "label")]
-    term = {"pattern": "ZONE 9", "not_before": time.thursday(60), "not_after": None, "strictness": "hard"}
+    term = {
+        "pattern": "ZONE 9",
+        "not_before": time.thursday(60),
+        "not_after": None,
+        "strictness": "hard",
+    }
     one = plain(parts=label, marks=[mark(1, "label", "label-text", text="ZONE 9")], terms=[term])
-    two = plain(parts=label, marks=[mark(n, "label", "label-text", text="ZONE 9") for n in (1, 2)], terms=[term])
+    two = plain(
+        parts=label,
+        marks=[mark(n, "label", "label-text", text="ZONE 9") for n in (1, 2)],
+        terms=[term],
+    )
     assert Brute(two).weeks() == pytest.approx(Brute(one).weeks(), abs=1e-4)

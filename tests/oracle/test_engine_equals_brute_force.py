@@ -11,8 +11,12 @@ from .compare import disagreements
 from .world import random_world
 
 seeds = st.integers(0, 10**7)
-quietly = {"derandomize": True, "deadline": None, "database": None,
-           "suppress_health_check": list(HealthCheck)}
+quietly = {
+    "derandomize": True,
+    "deadline": None,
+    "database": None,
+    "suppress_health_check": list(HealthCheck),
+}
 
 
 @settings(max_examples=200, **quietly)

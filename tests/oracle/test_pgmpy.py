@@ -20,13 +20,23 @@ from .compare import engine
 from .marks import document_factor, feature_p, pieces_of_part
 from .marks import spread as marks_spread
 from .setting import Setting, rivals
+from .tables import NUMBERS, SHORT
 from .units import Sources
-from .world import NUMBERS, SHORT, random_world
+from .world import random_world
 
 pytestmark = pytest.mark.filterwarnings("ignore")
 TOTAL = 78
-BLANK = {"text": "", "legibility": "clear", "result": "seen", "feature": None, "value": None,
-         "quantity": None, "unit": None, "uncertainty": None, "date": None}
+BLANK = {
+    "text": "",
+    "legibility": "clear",
+    "result": "seen",
+    "feature": None,
+    "value": None,
+    "quantity": None,
+    "unit": None,
+    "uncertainty": None,
+    "date": None,
+}
 CLASSES = ("potentiometer", "output-transformer", "loudspeaker")
 
 
@@ -35,18 +45,50 @@ def small_world(seed: int) -> dict[str, Any]:
     w = random_world(seed)
     early = [row for row in w["supplies"] if r.random() < 0.8]
     for row in early:
-        row["first"], row["last"] = r.choice(((None, None), (time.thursday(20), None), (None, time.thursday(50))))
-    rows = [{"value": v, "share": 1.0, "models": (), "first": a, "last": b}
-            for v, a, b in (("cream", None, time.thursday(40)), ("black", time.thursday(35), None))]
-    models = [{"id": m, "odds": o, "softness": 3.0, "expected": [],
-               "runs": [{"first": time.thursday(a), "last": time.thursday(b), "volume": 1.0}]}
-              for m, o, a, b in (("lantern-20", 1.0, 5, 60), ("beacon-45", 2.0, 30, 70))]
-    w |= {"as_of": time.thursday(TOTAL - 1), "supplies": early, "repairs": [], "claim": None, "made": None,
-          "models": models[: r.choice((0, 1, 2))], "rivals": None, "assume": {"scheme.first_year": 1930.0},
-          "era": [(1930, 1.0), (1931, 2.0)],
-          "features": {"knob-style": {"part": "knobs", "group": "", "cost": 0.3, "softness": 2.0, "values": rows},
-                       "plate-colour": {"part": "knobs", "group": "", "cost": 0.9, "softness": 4.0,
-                                        "values": rows[::-1]}}}
+        row["first"], row["last"] = r.choice(
+            ((None, None), (time.thursday(20), None), (None, time.thursday(50)))
+        )
+    rows = [
+        {"value": v, "share": 1.0, "models": (), "first": a, "last": b}
+        for v, a, b in (("cream", None, time.thursday(40)), ("black", time.thursday(35), None))
+    ]
+    models = [
+        {
+            "id": m,
+            "odds": o,
+            "softness": 3.0,
+            "expected": [],
+            "runs": [{"first": time.thursday(a), "last": time.thursday(b), "volume": 1.0}],
+        }
+        for m, o, a, b in (("lantern-20", 1.0, 5, 60), ("beacon-45", 2.0, 30, 70))
+    ]
+    w |= {
+        "as_of": time.thursday(TOTAL - 1),
+        "supplies": early,
+        "repairs": [],
+        "claim": None,
+        "made": None,
+        "models": models[: r.choice((0, 1, 2))],
+        "rivals": None,
+        "assume": {"scheme.first_year": 1930.0},
+        "era": [(1930, 1.0), (1931, 2.0)],
+        "features": {
+            "knob-style": {
+                "part": "knobs",
+                "group": "",
+                "cost": 0.3,
+                "softness": 2.0,
+                "values": rows,
+            },
+            "plate-colour": {
+                "part": "knobs",
+                "group": "",
+                "cost": 0.9,
+                "softness": 4.0,
+                "values": rows[::-1],
+            },
+        },
+    }
     parts, marks = [], []
     for c in r.sample(CLASSES, r.choice((1, 2, 2, 3))):
         week = r.randrange(15, 60)
@@ -56,14 +98,31 @@ def small_world(seed: int) -> dict[str, Any]:
         if code[i] != "-" and r.random() < 0.6:
             code = code[:i] + "?" + code[i + 1 :]
         parts.append({"id": f"{SHORT[c]}-1", "class": c, "assembly": "chassis"})
-        marks.append({"part": f"{SHORT[c]}-1", "kind": "source-date-code", "text": code,
-                      "legibility": r.choice(("clear", "clear", "worn"))})
+        marks.append(
+            {
+                "part": f"{SHORT[c]}-1",
+                "kind": "source-date-code",
+                "text": code,
+                "legibility": r.choice(("clear", "clear", "worn")),
+            }
+        )
     parts.append({"id": "knobs", "class": "knobs", "assembly": "chassis"})
-    marks.append({"part": "knobs", "kind": "feature", "feature": "knob-style", "value": r.choice(("cream", "black"))})
+    marks.append(
+        {
+            "part": "knobs",
+            "kind": "feature",
+            "feature": "knob-style",
+            "value": r.choice(("cream", "black")),
+        }
+    )
     if r.random() < 0.5:
-        marks.append({"part": "knobs", "kind": "feature", "feature": "plate-colour", "value": "black"})
+        marks.append(
+            {"part": "knobs", "kind": "feature", "feature": "plate-colour", "value": "black"}
+        )
     if r.random() < 0.5:
-        marks.append({"part": "knobs", "kind": "document", "text": "receipt", "date": time.thursday(60)})
+        marks.append(
+            {"part": "knobs", "kind": "document", "text": "receipt", "date": time.thursday(60)}
+        )
     w["parts"] = parts
     w["marks"] = [{**BLANK, **m, "n": n} for n, m in enumerate(marks, 1)]
     w["numbers"] = {**NUMBERS, **w["assume"]}
@@ -114,12 +173,21 @@ def network(w: dict[str, Any]) -> tuple[Any, dict[str, int]]:
     net = DiscreteBayesianNetwork()
     evidence: dict[str, int] = {}
 
-    def add(name: str, states: int, table: np.ndarray, given: tuple[tuple[str, int], ...] = ()) -> None:
+    def add(
+        name: str, states: int, table: np.ndarray, given: tuple[tuple[str, int], ...] = ()
+    ) -> None:
         net.add_node(name)
         for parent, _ in given:
             net.add_edge(parent, name)
-        net.add_cpds(TabularCPD(name, states, table.reshape(states, -1),
-                                [g for g, _ in given] or None, [c for _, c in given] or None))
+        net.add_cpds(
+            TabularCPD(
+                name,
+                states,
+                table.reshape(states, -1),
+                [g for g, _ in given] or None,
+                [c for _, c in given] or None,
+            )
+        )
 
     add("M", n, np.array([p for p, _ in rivals(w)]))
     add("B", t, np.stack([s.prior for s in settings], axis=1), (("M", n),))
@@ -133,8 +201,10 @@ def network(w: dict[str, Any]) -> tuple[Any, dict[str, int]]:
         ways = [Sources(s, c, pieces) for s in settings]
         named = {k for x in ways for k in x.named}
         names = sorted({*named, *(k for x in ways for k in x.unlisted_original)}, key=str)
-        among = {k: [i for i, x in enumerate(text.NUMBERS) if x == k or (len(x) == k and x not in named)]
-                 for k in names}
+        among = {
+            k: [i for i, x in enumerate(text.NUMBERS) if x == k or (len(x) == k and x not in named)]
+            for k in names
+        }
         source = np.empty((len(names), n, t, 3))
         seen = np.zeros((len(names), t + 1))
         for i, k in enumerate(names):
@@ -144,7 +214,12 @@ def network(w: dict[str, Any]) -> tuple[Any, dict[str, int]]:
             seen[i, :t] = sum(q.source[among[k]].mean() * q.week for q in pieces)
         add(f"C {name}", len(names), source, (("M", n), ("B", t), (f"S {name}", 3)))
         add(f"D {name}", t + 1, delivery_week(s0, c), (("B", t), ("U", 13), (f"S {name}", 3)))
-        add(f"W {name}", t + 1, made_week(t, marks_spread(s0.numbers)), ((f"D {name}", t + 1), (f"S {name}", 3)))
+        add(
+            f"W {name}",
+            t + 1,
+            made_week(t, marks_spread(s0.numbers)),
+            ((f"D {name}", t + 1), (f"S {name}", 3)),
+        )
         add(f"X {name}", 2, binary(seen), ((f"C {name}", len(names)), (f"W {name}", t + 1)))
         evidence[f"X {name}"] = 0
     for m in w["marks"]:

@@ -79,7 +79,9 @@ def layouts(text: str, length: int) -> Iterator[tuple[float, list[str], set[int]
             yield from _stretch(part, length, weight)
 
 
-def _stretch(part: list[str], length: int, weight: float) -> Iterator[tuple[float, list[str], set[int]]]:
+def _stretch(
+    part: list[str], length: int, weight: float
+) -> Iterator[tuple[float, list[str], set[int]]]:
     holes = [i for i, s in enumerate(part) if s == "..."]
     seen = sum(1 for s in part if s not in ("...", "|"))
     missing = length - seen
@@ -123,7 +125,11 @@ def _codes_of_week(v: int, p53: float) -> list[tuple[float, int, int]]:
 
 
 def _week_factor(
-    symbols_seen: list[str], year_digits: int, total: int, matrix: Matrix | None, numbers: Mapping[str, float]
+    symbols_seen: list[str],
+    year_digits: int,
+    total: int,
+    matrix: Matrix | None,
+    numbers: Mapping[str, float],
 ) -> np.ndarray:
     """sum_d P(d) Y(year of v) Z(week of v) for every week w of the grid."""
     p_of_code: dict[int, float] = {}
@@ -138,7 +144,10 @@ def _week_factor(
             p_of_code[v] += p
     same, before, after = (numbers[f"week_code.{k}"] for k in ("same", "before", "after"))
     return np.array(
-        [same * p_of_code[w] + before * p_of_code[w - 1] + after * p_of_code[w + 1] for w in range(total)]
+        [
+            same * p_of_code[w] + before * p_of_code[w - 1] + after * p_of_code[w + 1]
+            for w in range(total)
+        ]
     )
 
 
@@ -155,7 +164,10 @@ def week_code(
                 week = weight * _week_factor(seen[length:], year_digits, total, matrix, numbers)
                 if with_source:
                     source = np.array(
-                        [_p_number(n, seen[:length], matrix) if len(n) == length else 0.0 for n in NUMBERS]
+                        [
+                            _p_number(n, seen[:length], matrix) if len(n) == length else 0.0
+                            for n in NUMBERS
+                        ]
                     )
                 else:
                     source = np.ones(len(NUMBERS))

@@ -60,7 +60,9 @@ def weeks_of_interval(total: int, first: date | None, last: date | None) -> np.n
 
 
 def logistic(x: np.ndarray) -> np.ndarray:
-    return np.where(x >= 0, 1 / (1 + np.exp(-np.abs(x))), np.exp(-np.abs(x)) / (1 + np.exp(-np.abs(x))))
+    return np.where(
+        x >= 0, 1 / (1 + np.exp(-np.abs(x))), np.exp(-np.abs(x)) / (1 + np.exp(-np.abs(x)))
+    )
 
 
 def soft_window(total: int, first: date | None, last: date | None, softness: float) -> np.ndarray:

@@ -86,7 +86,9 @@ class DatedGroup:
         }
         self.x = {p: marks.other_marks(s, p) for p in parts}
         blocks = [b for n in range(1, len(parts) + 1) for b in itertools.combinations(parts, n)]
-        together = {b: self.sources.sum_over(np.prod([self.h[p] for p in b], axis=0)) for b in blocks}
+        together = {
+            b: self.sources.sum_over(np.prod([self.h[p] for p in b], axis=0)) for b in blocks
+        }
         self.f = self._original(together)
         self.g = {b: self._later(together[b]) for b in blocks}
         self.p = {p: self._period(self.sources.sum_over(self.t[p])) for p in parts}
@@ -158,8 +160,11 @@ class DatedGroup:
 def component_ways(s: Setting, parts: list[str]) -> list[Way]:
     """Undated parts that share groups of features: all origins together."""
     grouped = [
-        m for m in s.world["marks"]
-        if m["part"] in parts and m["kind"] == "feature" and m["result"] in ("seen", "absent")
+        m
+        for m in s.world["marks"]
+        if m["part"] in parts
+        and m["kind"] == "feature"
+        and m["result"] in ("seen", "absent")
         and s.world["features"][m["feature"]]["group"]
     ]
     numbers = tuple(m["n"] for m in grouped)
@@ -172,8 +177,12 @@ def component_ways(s: Setting, parts: list[str]) -> list[Way]:
             value = value * s.p_origin(marks.class_of(s.world, p))[origin[p]] * x[p][origin[p]]
         names = sorted({s.world["features"][m["feature"]]["group"] for m in grouped})
         for name in names:
-            own = [m for m in grouped if s.world["features"][m["feature"]]["group"] == name
-                   and origin[m["part"]] == "original"]
+            own = [
+                m
+                for m in grouped
+                if s.world["features"][m["feature"]]["group"] == name
+                and origin[m["part"]] == "original"
+            ]
             if own:
                 value = value * marks.group_factor(s, own)
         for m in grouped:
@@ -212,7 +221,9 @@ def repaired_ways(s: Setting, part: str, repair: dict[str, Any]) -> list[Way]:
     else:
         ordinary = component_ways(s, [part])
         fitted = np.ones(s.total)
-    weeks = [w for w in range(-3000, s.total) if marks.time.holds(w, repair["first"], repair["last"])]
+    weeks = [
+        w for w in range(-3000, s.total) if marks.time.holds(w, repair["first"], repair["last"])
+    ]
     weeks = sorted({min(max(w, 0), last) for w in weeks}) or [last]
     x = marks.other_marks(s, part)["later"]
     leak = s.numbers["repair.leak"]

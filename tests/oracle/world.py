@@ -11,75 +11,20 @@ from datetime import date, timedelta
 from typing import Any
 
 from . import time
+from .tables import (
+    ASSEMBLY,
+    CHART,
+    DATED,
+    LETTERS,
+    MATRICES,
+    MODELS,
+    NUMBERS,
+    PATENTS,
+    SHORT,
+    UNDATED,
+)
 
 World = dict[str, Any]
-
-DATED = ("potentiometer", "output-transformer", "loudspeaker", "capacitor")
-UNDATED = ("knobs", "faceplate", "covering", "cloth", "handle", "label", "chassis", "tank")
-
-NUMBERS: dict[str, float] = {
-    "replaced.period_share": 0.15, "period.half_width_weeks": 156,
-    "service.median_weeks": 20, "service.sigma": 0.6, "service.old_stock_weight": 0.1,
-    "service.old_stock_mean_weeks": 156, "stock_age.sigma": 0.35, "delivery.concentration": 0.4,
-    "delivery.spread.0": 0.75, "delivery.spread.1": 0.15, "delivery.spread.2": 0.06,
-    "delivery.spread.3": 0.03, "delivery.spread.4": 0.01,
-    "married.cabinet.probability": 0.05, "married.speakers.probability": 0.0,
-    "source.unlisted": 0.05, "source.replaced_unlisted": 0.5, "source.length_share.2": 0.005,
-    "source.length_share.3": 0.97, "source.length_share.4": 0.03, "week_code.same": 0.7,
-    "week_code.before": 0.15, "week_code.after": 0.15, "week_code.week_53_of_52": 0.02,
-    "scheme.first_year": 1945, "scheme.before_weight": 0.02, "prior.leak": 0.01,
-    "feature.leak": 0.02, "part.unexpected": 0.02, "document.leak": 0.0001,
-    "document.other_amp": 0.02, "terminus.hard_leak": 0.0001, "terminus.soft_weeks": 104,
-    "label.lag_median_weeks": 26, "label.lag_sigma": 0.8, "serial.leak": 0.01, "repair.leak": 0.01,
-    "assembly_mark.chart-letters.misread": 0.03, "assembly_mark.chart-letters.before_weeks": 2,
-    "assembly_mark.chart-letters.after_weeks": 1, "assembly_mark.year-stamp.misread": 0.05,
-    "assembly_mark.year-stamp.before_weeks": 4, "assembly_mark.year-stamp.after_weeks": 0,
-    "assembly_mark.hand-date.misread": 0.04, "assembly_mark.hand-date.before_weeks": 3,
-    "assembly_mark.hand-date.after_weeks": 2, "next.stop_bits_per_minute": 0.02,
-    "conflict.p_all_right": 0.01, "conflict.surprising": 0.02, "stable.year_mass": 0.02,
-    "stable.end_weeks": 26, "level.outside.setup_minutes": 0, "level.back-off.setup_minutes": 3,
-    "level.chassis-out.setup_minutes": 12, "level.loosened.setup_minutes": 10,
-}
-for _name, _median, _sigma, _old in (
-    ("potentiometer", 14, 0.5, 0.02), ("output-transformer", 9, 0.5, 0.02),
-    ("loudspeaker", 8, 0.5, 0.02), ("capacitor", 16, 0.6, 0.03), ("other", 15, 0.7, 0.04),
-):
-    NUMBERS |= {
-        f"lag.{_name}.median_weeks": _median, f"lag.{_name}.sigma": _sigma,
-        f"lag.{_name}.old_stock_weight": _old, f"lag.{_name}.old_stock_mean_weeks": 104,
-        f"lag.{_name}.early_weight": 0.005,
-    }
-for _i, _name in enumerate((*DATED, *UNDATED, "other")):
-    NUMBERS[f"replaced.{_name}.probability"] = round(0.06 + 0.03 * _i, 2)
-
-PAIRS = {"3": "8", "8": "3", "1": "7", "7": "1", "5": "6", "6": "5", "0": "9", "9": "0", "2": "4", "4": "2"}
-
-
-def digit_matrix(right: float, partner: float) -> dict[str, dict[str, float]]:
-    rest = (1 - right - partner) / 8
-    return {
-        t: {c: right if c == t else partner if c == PAIRS[t] else rest for c in "0123456789"}
-        for t in "0123456789"
-    }
-
-
-def letter_matrix(right: float) -> dict[str, dict[str, float]]:
-    az = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-    return {t: {c: right if c == t else (1 - right) / 25 for c in az} for t in az}
-
-
-MATRICES = {
-    "digits": {"clear": None, "worn": digit_matrix(0.82, 0.1), "poor": digit_matrix(0.6, 0.2)},
-    "letters": {"clear": None, "worn": letter_matrix(0.9), "poor": letter_matrix(0.7)},
-}
-CHART = {"id": "chart", "first_year": 1932, "years": "ABCDEFGHJKLM", "months": "ABCDEFGHIJKL",
-         "order": "year-month"}
-LETTERS = {
-    "years": {c: (1930 + i, 1950 + i, 1970 + i) for i, c in enumerate("ABCDEFGHJKLMNPRSTUVW")},
-    "months": {**{str(n): n for n in range(1, 10)}, "O": 10, "N": 11, "D": 12},
-}
-PATENTS = [(year, 1_500_000 + 40_000 * (year - 1925)) for year in range(1925, 1977)]
-MODELS = ("lantern-20", "lantern-20-reverb", "beacon-45")
 
 
 class Draw:
@@ -95,15 +40,31 @@ class Draw:
         out = []
         for name in MODELS[: self.r.choice((0, 1, 1, 2, 2, 3))]:
             start = self.r.choice((self.r.randint(1930, end - 1),) * 9 + (end + 1,))
-            runs = [{"first": self.r.choice((None, date(start, 2, 3))),
-                     "last": self.r.choice((None, date(max(end, start), 3, 9))), "volume": 1.0}]
+            runs = [
+                {
+                    "first": self.r.choice((None, date(start, 2, 3))),
+                    "last": self.r.choice((None, date(max(end, start), 3, 9))),
+                    "volume": 1.0,
+                }
+            ]
             if self.r.random() < 0.4:
-                runs.append({"first": date(1931, 1, 1), "last": date(start + 1, 6, 30),
-                             "volume": self.r.choice((0.5, 3.0))})
+                runs.append(
+                    {
+                        "first": date(1931, 1, 1),
+                        "last": date(start + 1, 6, 30),
+                        "volume": self.r.choice((0.5, 3.0)),
+                    }
+                )
             expected = self.r.sample((*DATED, *UNDATED), self.r.randint(6, 12))
-            out.append({"id": name, "runs": runs, "odds": self.r.choice((1.0, 2.0, 0.3)),
-                        "softness": self.r.choice((0.0, 4.0, 13.0)),
-                        "expected": expected if self.r.random() < 0.7 else []})
+            out.append(
+                {
+                    "id": name,
+                    "runs": runs,
+                    "odds": self.r.choice((1.0, 2.0, 0.3)),
+                    "softness": self.r.choice((0.0, 4.0, 13.0)),
+                    "expected": expected if self.r.random() < 0.7 else [],
+                }
+            )
         return out
 
     def for_models(self) -> tuple[str, ...]:
@@ -112,13 +73,21 @@ class Draw:
     def supplies(self, end: int) -> list[dict[str, Any]]:
         out = []
         for part_class in DATED:
-            numbers = self.r.sample(["990", "991", "992", "993", "995", "996", "9921"], self.r.randint(0, 3))
+            numbers = self.r.sample(
+                ["990", "991", "992", "993", "995", "996", "9921"], self.r.randint(0, 3)
+            )
             for n in [*numbers, *numbers[: self.r.randint(0, 1)]]:
-                out.append({
-                    "number": n, "class": part_class, "share": self.r.choice((0.2, 0.5, 0.9)),
-                    "first": self.r.choice((None, self.some_day(1930, end))),
-                    "last": self.r.choice((None, self.some_day(1934, end + 1))),
-                    "softness": self.r.choice((0.0, 8.0)), "models": self.for_models()})
+                out.append(
+                    {
+                        "number": n,
+                        "class": part_class,
+                        "share": self.r.choice((0.2, 0.5, 0.9)),
+                        "first": self.r.choice((None, self.some_day(1930, end))),
+                        "last": self.r.choice((None, self.some_day(1934, end + 1))),
+                        "softness": self.r.choice((0.0, 8.0)),
+                        "models": self.for_models(),
+                    }
+                )
         return [r for r in out if r["first"] is None or r["last"] is None or r["first"] < r["last"]]
 
     def rows(self, values: list[str], end: int) -> list[dict[str, Any]]:
@@ -126,9 +95,15 @@ class Draw:
         for v in values:
             for _ in range(self.r.choice((1, 1, 2))):
                 cut = self.some_day(1931, end)
-                out.append({"value": v, "share": self.r.choice((1.0, 0.4)), "models": self.for_models(),
-                            "first": self.r.choice((None, cut)),
-                            "last": self.r.choice((None, cut + timedelta(days=900)))})
+                out.append(
+                    {
+                        "value": v,
+                        "share": self.r.choice((1.0, 0.4)),
+                        "models": self.for_models(),
+                        "first": self.r.choice((None, cut)),
+                        "last": self.r.choice((None, cut + timedelta(days=900))),
+                    }
+                )
         return out
 
     def features(self, end: int) -> dict[str, Any]:
@@ -142,15 +117,28 @@ class Draw:
             ("handle-type", "handle", ("cab", "face"), ["strap", "dog-bone"]),
             ("shaft", "potentiometer", ("face", ""), ["solid", "split"]),
         ):
-            out[name] = {"part": part, "group": self.r.choice(groups), "cost": self.r.choice((0.0, 0.4, 1.0)),
-                         "softness": self.r.choice((0.0, 6.0)), "values": self.rows(values, end)}
+            out[name] = {
+                "part": part,
+                "group": self.r.choice(groups),
+                "cost": self.r.choice((0.0, 0.4, 1.0)),
+                "softness": self.r.choice((0.0, 6.0)),
+                "values": self.rows(values, end),
+            }
         return out
 
     def quantities(self, end: int) -> dict[str, Any]:
-        rows = [{**self.rows([v], end)[0], "mean": mean, "sd": 0.1}
-                for v, mean in (("open", 2.0), ("close", 2.4), ("fine", 3.0))]
-        return {"weave-pitch": {"part": "cloth", "cost": self.r.choice((0.0, 0.5)), "softness": 5.0,
-                                "values": rows}}
+        rows = [
+            {**self.rows([v], end)[0], "mean": mean, "sd": 0.1}
+            for v, mean in (("open", 2.0), ("close", 2.4), ("fine", 3.0))
+        ]
+        return {
+            "weave-pitch": {
+                "part": "cloth",
+                "cost": self.r.choice((0.0, 0.5)),
+                "softness": 5.0,
+                "values": rows,
+            }
+        }
 
     # --- the amp --------------------------------------------------------------------------------------
 
@@ -178,16 +166,30 @@ class Draw:
     def legibility(self) -> str:
         return self.r.choice(("clear",) * 5 + ("worn", "poor"))
 
-    def dated_marks(self, w: World, part: str, part_class: str, week: int, source: str) -> list[dict[str, Any]]:
+    def dated_marks(
+        self, w: World, part: str, part_class: str, week: int, source: str
+    ) -> list[dict[str, Any]]:
         kind = self.r.random()
         out: list[dict[str, Any]] = []
         if kind < 0.72:
-            out.append({"kind": "source-date-code", "text": self.week_code(week, source),
-                        "legibility": self.legibility()})
+            out.append(
+                {
+                    "kind": "source-date-code",
+                    "text": self.week_code(week, source),
+                    "legibility": self.legibility(),
+                }
+            )
         elif kind < 0.82:
             year, number = time.year_of(week), time.number_in_year(week)
-            out.append({"kind": "date-code", "text": self.blur(f"{year % 100:02d}{number:02d}"[self.r.choice((0, 0, 0, 1)) :]),
-                        "legibility": self.legibility()})
+            out.append(
+                {
+                    "kind": "date-code",
+                    "text": self.blur(
+                        f"{year % 100:02d}{number:02d}"[self.r.choice((0, 0, 0, 1)) :]
+                    ),
+                    "legibility": self.legibility(),
+                }
+            )
         elif kind < 0.88:
             year, month = time.month_of(week)
             letter = next(c for c, ys in LETTERS["years"].items() if year in ys)
@@ -198,7 +200,9 @@ class Draw:
         if self.r.random() < 0.06:
             out.append({"kind": "label-text", "text": "ZONE 5"})
         if part_class == "potentiometer" and self.r.random() < 0.2:
-            out.append({"kind": "feature", "feature": "shaft", "value": self.r.choice(("solid", "split"))})
+            out.append(
+                {"kind": "feature", "feature": "shaft", "value": self.r.choice(("solid", "split"))}
+            )
         if self.r.random() < 0.2:
             out.append({"kind": "condition", "text": self.r.choice(list(w["conditions"]))})
         if self.r.random() < 0.05:
@@ -218,7 +222,9 @@ class Draw:
     def chart(self, week: int) -> str:
         year, month = time.month_of(max(week, time.week_of(date(1932, 2, 1))))
         y = CHART["years"][min(year - CHART["first_year"], len(CHART["years"]) - 1)]
-        return self.r.choice((y + CHART["months"][month - 1], y + "?", "?" + CHART["months"][month - 1]))
+        return self.r.choice(
+            (y + CHART["months"][month - 1], y + "?", "?" + CHART["months"][month - 1])
+        )
 
     def undated_marks(self, w: World, built: int, end: int) -> list[dict[str, Any]]:
         r, out = self.r, []
@@ -236,16 +242,38 @@ class Draw:
                     else:
                         value = r.choice(values)
                         add(1, f["part"], kind="feature", feature=name, value=value)
-        add(0.35, "chassis", kind="chart-letters", text=self.chart(built), legibility=self.legibility())
+        add(
+            0.35,
+            "chassis",
+            kind="chart-letters",
+            text=self.chart(built),
+            legibility=self.legibility(),
+        )
         add(0.2, "chassis", **self.stamp(built))
         add(0.2, "faceplate", **self.stamp(built))
-        add(0.25, "label", kind="label-text", text=r.choice(("ZONE 5", "REGD OFFICE", "ZONE 7 INFO")))
-        add(0.15, "label", kind="patent-number",
-            text=f"{1_500_000 + 40_000 * (time.year_of(built) - 1926) + 7_777:,}")
+        add(
+            0.25,
+            "label",
+            kind="label-text",
+            text=r.choice(("ZONE 5", "REGD OFFICE", "ZONE 7 INFO")),
+        )
+        add(
+            0.15,
+            "label",
+            kind="patent-number",
+            text=f"{1_500_000 + 40_000 * (time.year_of(built) - 1926) + 7_777:,}",
+        )
         add(0.25, "chassis", kind="serial", text=f"L{r.randint(1, 1001):04d}")
         add(0.2, "label", kind="document", text="receipt", date=self.some_day(1931, end))
-        add(0.25, "cloth", kind="measured", quantity="weave-pitch", unit="mm",
-            value=r.choice((2.03, 2.31, 2.7, 9.0)), uncertainty=r.choice((0.0, 0.05)))
+        add(
+            0.25,
+            "cloth",
+            kind="measured",
+            quantity="weave-pitch",
+            unit="mm",
+            value=r.choice((2.03, 2.31, 2.7, 9.0)),
+            uncertainty=r.choice((0.0, 0.05)),
+        )
         for part in ("knobs", "covering", "cloth", "tank"):
             add(0.12, part, kind="condition", text=r.choice(list(w["conditions"])))
         add(0.1, "chassis", kind="chart-letters", result="nothing-found", text="")
@@ -255,43 +283,94 @@ class Draw:
         return out
 
 
-ASSEMBLY = {"knobs": "chassis", "faceplate": "chassis", "chassis": "chassis", "covering": "cabinet",
-            "cloth": "cabinet", "handle": "cabinet", "label": "cabinet", "tank": "reverb",
-            "potentiometer": "chassis", "output-transformer": "chassis", "capacitor": "chassis",
-            "loudspeaker": "speakers"}
-SHORT = {"potentiometer": "pot", "output-transformer": "ot", "capacitor": "cap", "loudspeaker": "sp"}
-
-
 def random_world(seed: int, most_dated: int = 4, last_year: int = 1944) -> World:
     """A world and a dossier in it. Years up to ``last_year`` keep the grid, and so the sums, short."""
     d = Draw(seed)
     r = d.r
     end = r.randint(1936, last_year)
     w: World = {
-        "as_of": date(end, r.randint(1, 12), r.randint(1, 28)), "defaults": dict(NUMBERS), "assume": {},
+        "as_of": date(end, r.randint(1, 12), r.randint(1, 28)),
+        "defaults": dict(NUMBERS),
+        "assume": {},
         "classes": {c: {"dated": c in DATED} for c in (*DATED, *UNDATED)},
-        "models": d.models(end), "rivals": None, "supplies": d.supplies(end),
-        "features": d.features(end), "quantities": d.quantities(end),
+        "models": d.models(end),
+        "rivals": None,
+        "supplies": d.supplies(end),
+        "features": d.features(end),
+        "quantities": d.quantities(end),
         "conditions": {"untouched": (0.7, 0.1, 0.2), "reflowed": (0.05, 0.6, 0.3)},
         "checks": [
-            {"class": "chassis", "kind": "chart-letters", "found_original": 0.8, "found_replaced": 0.1},
-            {"class": "tank", "kind": "source-date-code", "found_original": 0.9, "found_replaced": None}],
+            {
+                "class": "chassis",
+                "kind": "chart-letters",
+                "found_original": 0.8,
+                "found_replaced": 0.1,
+            },
+            {
+                "class": "tank",
+                "kind": "source-date-code",
+                "found_original": 0.9,
+                "found_replaced": None,
+            },
+        ],
         "terms": [
-            {"pattern": "ZONE 5", "not_before": date(1934, 5, 1), "not_after": date(1936, 2, 1),
-             "strictness": "soft"},
-            {"pattern": "ZONE 7", "not_before": date(1935, 1, 1), "not_after": None, "strictness": "hard"},
-            {"pattern": "REGD", "not_before": None, "not_after": date(1937, 7, 1), "strictness": "soft"},
-            {"pattern": "INFO", "not_before": date(1939, 1, 1), "not_after": None, "strictness": "info"}],
-        "patents": PATENTS, "chart": CHART, "letters": LETTERS, "matrices": MATRICES,
+            {
+                "pattern": "ZONE 5",
+                "not_before": date(1934, 5, 1),
+                "not_after": date(1936, 2, 1),
+                "strictness": "soft",
+            },
+            {
+                "pattern": "ZONE 7",
+                "not_before": date(1935, 1, 1),
+                "not_after": None,
+                "strictness": "hard",
+            },
+            {
+                "pattern": "REGD",
+                "not_before": None,
+                "not_after": date(1937, 7, 1),
+                "strictness": "soft",
+            },
+            {
+                "pattern": "INFO",
+                "not_before": date(1939, 1, 1),
+                "not_after": None,
+                "strictness": "info",
+            },
+        ],
+        "patents": PATENTS,
+        "chart": CHART,
+        "letters": LETTERS,
+        "matrices": MATRICES,
         "serials": [
-            {"prefix": "L", "first_number": 1, "last_number": 1001, "first": date(1932, 1, 4),
-             "last": date(1932, 1, 4) + timedelta(days=2000), "spread": 13.0, "models": ()},
-            {"prefix": "L", "first_number": 501, "last_number": 1501, "first": date(1930, 6, 2),
-             "last": date(1930, 6, 2) + timedelta(days=1000), "spread": 8.0, "models": ("beacon-45",)}],
+            {
+                "prefix": "L",
+                "first_number": 1,
+                "last_number": 1001,
+                "first": date(1932, 1, 4),
+                "last": date(1932, 1, 4) + timedelta(days=2000),
+                "spread": 13.0,
+                "models": (),
+            },
+            {
+                "prefix": "L",
+                "first_number": 501,
+                "last_number": 1501,
+                "first": date(1930, 6, 2),
+                "last": date(1930, 6, 2) + timedelta(days=1000),
+                "spread": 8.0,
+                "models": ("beacon-45",),
+            },
+        ],
         "era": [(1931, 0.2), (1934, 1.0), (1937, 2.0), (1940, 0.5)],
-        "made": None, "repairs": [], "claim": None,
+        "made": None,
+        "repairs": [],
+        "claim": None,
     }
-    begun = all(any(x["first"] is None or x["first"] < w["as_of"] for x in m["runs"]) for m in w["models"])
+    begun = all(
+        any(x["first"] is None or x["first"] < w["as_of"] for x in m["runs"]) for m in w["models"]
+    )
     if begun and r.random() < 0.15:
         w["made"] = r.choice(((date(1933, 1, 1), date(1935, 12, 31)), (None, date(1935, 6, 30))))
     built = r.randrange(60, time.week_of(w["as_of"]) - 20)
@@ -303,7 +382,9 @@ def random_world(seed: int, most_dated: int = 4, last_year: int = 1944) -> World
         count[c] = count.get(c, 0) + 1
         part = f"{SHORT[c]}-{count[c]}"
         assembly = "cabinet" if c == "potentiometer" and r.random() < 0.08 else ASSEMBLY[c]
-        week = r.choice((built - r.randint(3, 20), built - 11, built - 11, r.randrange(0, built + 20)))
+        week = r.choice(
+            (built - r.randint(3, 20), built - 11, built - 11, r.randrange(0, built + 20))
+        )
         week = min(max(week, 1), time.week_of(w["as_of"]) - 1)
         parts.append((part, c, assembly))
         source = r.choice(("992", "992", "991", "993", "994", "99", "9921"))
@@ -313,8 +394,17 @@ def random_world(seed: int, most_dated: int = 4, last_year: int = 1944) -> World
             parts.append((m["part"], m["part"], ASSEMBLY[m["part"]]))
         marks.append(m)
     w["parts"] = [{"id": p, "class": c, "assembly": a} for p, c, a in parts]
-    blank = {"text": "", "legibility": "clear", "result": "seen", "feature": None, "value": None,
-             "quantity": None, "unit": None, "uncertainty": None, "date": None}
+    blank = {
+        "text": "",
+        "legibility": "clear",
+        "result": "seen",
+        "feature": None,
+        "value": None,
+        "quantity": None,
+        "unit": None,
+        "uncertainty": None,
+        "date": None,
+    }
     w["marks"] = [{**blank, **m, "n": n} for n, m in enumerate(marks, 1)]
     _more(d, w, end)
     w["numbers"] = {**w["defaults"], **w["assume"]}
@@ -325,24 +415,48 @@ def _more(d: Draw, w: World, end: int) -> None:
     """Repairs, the claim, assumptions taken otherwise, the rivals named."""
     r = d.r
     names = [x for p in w["parts"] for x in (p["id"], p["class"], p["class"] + "s", p["assembly"])]
-    for part in r.sample([p["id"] for p in w["parts"]], min(len(w["parts"]), r.choice((0, 0, 0, 0, 1, 1, 2)))):
-        done = r.choice(((date(1934, 3, 1), date(1934, 3, 31)), (date(1935, 1, 1), date(1935, 12, 31)),
-                         (date(1934, 6, 13), date(1934, 6, 13)), (None, date(1935, 8, 31))))
-        w["repairs"].append({"part": part, "first": done[0], "last": done[1], "replaced": r.random() < 0.8})
+    for part in r.sample(
+        [p["id"] for p in w["parts"]], min(len(w["parts"]), r.choice((0, 0, 0, 0, 1, 1, 2)))
+    ):
+        done = r.choice(
+            (
+                (date(1934, 3, 1), date(1934, 3, 31)),
+                (date(1935, 1, 1), date(1935, 12, 31)),
+                (date(1934, 6, 13), date(1934, 6, 13)),
+                (None, date(1935, 8, 31)),
+            )
+        )
+        w["repairs"].append(
+            {"part": part, "first": done[0], "last": done[1], "replaced": r.random() < 0.8}
+        )
     if r.random() < 0.7:
         year = r.randint(1931, end)
         w["claim"] = {
-            "built": r.choice((None, str(year))), "built_from": date(year, 1, 1),
-            "built_to": date(year, 12, 31), "model": r.choice((None, *MODELS)),
-            "original": r.choice(((), ("everything",), (r.choice(names),), ("potentiometers", "covering"))),
-            "except": r.choice(((), ("potentiometer",), (r.choice(names),)))}
+            "built": r.choice((None, str(year))),
+            "built_from": date(year, 1, 1),
+            "built_to": date(year, 12, 31),
+            "model": r.choice((None, *MODELS)),
+            "original": r.choice(
+                ((), ("everything",), (r.choice(names),), ("potentiometers", "covering"))
+            ),
+            "except": r.choice(((), ("potentiometer",), (r.choice(names),))),
+        }
     if w["models"] and r.random() < 0.2:
         w["rivals"] = [w["models"][0]["id"]]
     if r.random() < 0.6:
         w["assume"]["scheme.first_year"] = r.choice((1930.0, 1934.0))
     for name in r.sample(sorted(NUMBERS), 4):
         if r.random() < 0.4 and not name.startswith(
-            ("conflict", "next", "stable", "level", "scheme", "source.length", "week_code.same", "assembly_mark",
-             "delivery.spread")
+            (
+                "conflict",
+                "next",
+                "stable",
+                "level",
+                "scheme",
+                "source.length",
+                "week_code.same",
+                "assembly_mark",
+                "delivery.spread",
+            )
         ):
             w["assume"][name] = round(NUMBERS[name] * r.choice((0.5, 0.8, 1.6)), 6)
