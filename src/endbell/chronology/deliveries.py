@@ -87,6 +87,11 @@ class Deliveries:
         return Deliveries(self.plan, tuple(c.on(weeks) for c in self.components))
 
     @property
+    def nbytes(self) -> int:
+        """About what it holds once asked: its deliveries and their sums."""
+        return 3 * sum(f.nbytes + g.nbytes for c in self.components for f, g in c.blocks.values())
+
+    @property
     def single(self) -> bool:
         """Whether there is but one component, so that the normaliser can be applied at once."""
         return len(self.components) == 1

@@ -19,7 +19,7 @@ from .partitions import Counts
 from .sources import RivalSources
 from .texts import delivered
 from .time import Array, IntArray
-from .workspace import Workspace
+from .workspace import Same, Workspace
 
 Cells = tuple[Vector, ...]
 
@@ -102,7 +102,7 @@ class Plan:
         self.kinds = tuple(kinds)
         self.lags = lags
         self.sources = sources
-        self._ws = workspace
+        self.workspace = workspace
         self.size = lags.original.size
         self.parts = tuple(p for kind in self.kinds for p in kind.parts)
         self._kept: dict[str, Array] = {}
@@ -137,6 +137,12 @@ class Plan:
 
     @cached_property
     def components(self) -> tuple[Part, ...]:
+        """The kinds that can share deliveries; the same for every prior on the same texts."""
+        texts = tuple((len(k.parts), *(Same(t) for t in k.texts)) for k in self.kinds)
+        key = ("components", texts, Same(self.sources), self.lags.spread)
+        return self.workspace.get(key, self._find_components)
+
+    def _find_components(self) -> tuple[Part, ...]:
         n = len(self.kinds)
         totals = [len(k.parts) for k in self.kinds]
         group = list(range(n))
@@ -200,17 +206,23 @@ class Plan:
     def made(self, date: Array) -> Array:
         """sum over D of P(L = B - D | u) h(D), (U, size); remembered."""
         key = ("made", self.lags.original.key, *_key(date))
-        return self._ws.get(key, lambda: self.lags.original.forward(date, self._ws))
+        return self.workspace.get(key, lambda: self.lags.original.forward(date, self.workspace))
 
     def fitted(self, date: Array) -> Array:
         """The same through the service lag, mean over service weeks after B, (size,);
         remembered.
         """
         key = ("fitted", self.lags.service.key, *_key(date))
-        return self._ws.get(key, lambda: later_forward(date, self.lags.service, self._ws))
+        return self.workspace.get(
+            key, lambda: later_forward(date, self.lags.service, self.workspace)
+        )
 
-    def block_at(self, choices: Sequence[Choice], weeks: IntArray) -> tuple[Array, Array]:
+    def block_at(self, choices: tuple[Choice, ...], weeks: IntArray) -> tuple[Array, Array]:
         """f_b and g_b of a delivery on some weeks, (M or 1, U, weeks) and (1, 1, weeks)."""
+        key = ("block", Same(choices), self.lags.original.key, self.lags.service.key)
+        return self.workspace.get((*key, weeks.tobytes()), lambda: self._block_at(choices, weeks))
+
+    def _block_at(self, choices: Sequence[Choice], weeks: IntArray) -> tuple[Array, Array]:
         f: Array | None = None
         g: Array | None = None
         for c in choices:
@@ -241,7 +253,7 @@ class Plan:
 
     def _highest(self, date: Array) -> Array:
         key = ("highest", self.lags.original.key, *_key(date))
-        return self._ws.get(key, lambda: self.made(date).max(axis=0))
+        return self.workspace.get(key, lambda: self.made(date).max(axis=0))
 
 
 def _key(date: Array) -> tuple[bytes, bytes]:

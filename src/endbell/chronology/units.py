@@ -18,6 +18,7 @@ from .deliveries import Deliveries
 from .plan import Plan
 from .time import Array, IntArray
 from .undated import Undated
+from .workspace import Same
 
 Origins = tuple[Array, Array, Array]
 
@@ -140,6 +141,10 @@ class DatedUnit:
     def deliveries(self) -> Deliveries:
         return self.evaluated or Deliveries.at(self.plan, np.arange(self.plan.size))
 
+    def _at(self, weeks: IntArray) -> Deliveries:
+        key = ("at", Same(self.plan), weeks.tobytes())
+        return self.plan.workspace.get(key, lambda: Deliveries.at(self.plan, weeks))
+
     @property
     def values(self) -> Array:
         return self.deliveries.total()
@@ -159,7 +164,7 @@ class DatedUnit:
 
     def on(self, weeks: IntArray) -> DatedUnit:
         held = "deliveries" in self.__dict__ or self.evaluated is not None
-        found = self.deliveries.on(weeks) if held else Deliveries.at(self.plan, weeks)
+        found = self.deliveries.on(weeks) if held else self._at(weeks)
         return DatedUnit(self.assembly, self.part_class, self.marks, self.plan, found)
 
 

@@ -10,8 +10,6 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from typing import TypeVar, cast
 
-import numpy as np
-
 T = TypeVar("T")
 
 DEFAULT_BYTES = 256 * 2**20
@@ -57,8 +55,9 @@ class Same:
 
 
 def _bytes(value: object) -> int:
-    if isinstance(value, np.ndarray):
-        return int(value.nbytes) + 200
+    size = getattr(value, "nbytes", None)
+    if isinstance(size, int):
+        return size + 200
     if isinstance(value, tuple):
         return 200 + sum(_bytes(v) for v in cast(tuple[object, ...], value))
     return 400
