@@ -28,7 +28,7 @@ PUBLIC = {
         Claim Dossier DossierError Mark Part Problem ReadMarks Repair SetAside load_dossier
         parse_dossier read_marks
     """,
-    "endbell.chronology": "Verdict as_json weigh",
+    "endbell.chronology": "AssumptionError Verdict as_json assumptions_in_force weigh",
     "endbell.report": "page percent strip_svg terminal terminal_renderables timeline_svg",
 }
 

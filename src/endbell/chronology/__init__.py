@@ -3,7 +3,8 @@ files.
 """
 
 from .as_json import as_json
+from .assumptions import AssumptionError, assumptions_in_force
 from .verdict import Verdict
 from .weigh import weigh
 
-__all__ = ["Verdict", "as_json", "weigh"]
+__all__ = ["AssumptionError", "Verdict", "as_json", "assumptions_in_force", "weigh"]

@@ -194,7 +194,8 @@ def _prior(part: Part, around: Around) -> PartPrior:
     else:
         cut = holder.on(around.inside)
         o, l, p = (x / cut.values for x in cut.origins(part.id))
-    return PartPrior(belongs * o, belongs * l, belongs * p, 1.0 - belongs)
+    elsewhere = joint.setting.origin_prior(part.part_class)
+    return PartPrior(belongs * o, belongs * l, belongs * p, 1.0 - belongs, elsewhere)
 
 
 def _donor(part: Part, around: Around) -> Array:

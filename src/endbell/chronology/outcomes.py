@@ -15,6 +15,7 @@ import numpy as np
 
 from ..reference.types import Quantity
 from .categories import Category, joint_seen
+from .convolve import later_backward, window_backward
 from .lags import EARLY
 from .observe import assembly_mark
 from .plan import Lags
@@ -45,6 +46,8 @@ class PartPrior:
     later: Array
     period: Array
     married: Array
+    elsewhere: tuple[float, float, float] = (1.0, 0.0, 0.0)
+    """P(original, later, period) on the other amp, if the assembly is another's."""
 
 
 def quarter_edges(setting: Setting, weeks: IntArray) -> tuple[IntArray, IntArray]:
@@ -96,7 +99,9 @@ def code_look(
     )
     if float(np.max(prior.married)) > 0.0:
         married = folded(
-            _donor_quarters(lags, setting, donor, edges)[:, None, None, None], quarters, fold
+            _donor_quarters(lags, setting, donor, edges, prior.elsewhere)[:, None, None, None],
+            quarters,
+            fold,
         )
     else:
         married = np.zeros((1, 1, 1, 1))
@@ -125,13 +130,19 @@ def _original_quarters(lags: Lags, weeks: IntArray, edges: IntArray) -> Array:
     return np.maximum(values[:, :-1] - values[:, 1:], 0.0).transpose(1, 0, 2)[:, None]
 
 
-def _donor_quarters(lags: Lags, setting: Setting, donor: Array, edges: IntArray) -> Array:
-    """P(part's week in a quarter | original to another amp built by ``donor``); shape
-    (quarters,).
-    """
+def _donor_quarters(
+    lags: Lags,
+    setting: Setting,
+    donor: Array,
+    edges: IntArray,
+    elsewhere: tuple[float, float, float],
+) -> Array:
+    """P(part's week in a quarter | on another amp, built by ``donor``); shape (quarters,)."""
+    original, later, period = elsewhere
     weight = setting.nodes[1][:, None] * donor[None, :]
-    shipped = lags.original.backward(weight, np.arange(donor.size))
-    made = np.zeros_like(shipped)
+    shipped = original * lags.original.backward(weight, np.arange(donor.size))
+    shipped += later * later_backward(donor, lags.service)
+    made = period * window_backward(donor, lags.period_half)
     for e, p in enumerate(lags.spread):
         made[: made.size - e] += p * shipped[e:]
     return np.add.reduceat(made, edges[:-1])
@@ -207,9 +218,11 @@ def _normal(x: Array, mean: Array | float, sd: Array | float) -> Array:
 
 
 def _value_look(original: Array, replaced: Array, other_amp: Array, prior: PartPrior) -> Look:
+    o, later, period = prior.elsewhere
+    other = o * other_amp + (later + period) * replaced
     return Look(
         prior.original[None] * original,
-        (prior.later + prior.period)[None] * replaced + prior.married[None] * other_amp,
+        (prior.later + prior.period)[None] * replaced + prior.married[None] * other,
     )
 
 

@@ -13,6 +13,7 @@ from ..dossier.types import Dossier, Mark, Part, Problem
 from ..marks import MarkReading, Seen, Tables, read_mark
 from ..reference.types import Reference
 from .allright import conflict_sets
+from .assumptions import assumptions_in_force
 from .claim import claim_verdict
 from .evidence import build, gather
 from .factors import PartEvidence, dated_texts, dates_part, factor
@@ -52,19 +53,6 @@ class Posterior:
         return self.joint.setting
 
 
-def assumptions_in_force(reference: Reference, assume: Mapping[str, float]) -> dict[str, float]:
-    """Every named number, with those given in ``assume`` in place of the packs'.
-
-    Raises KeyError for a name that no pack has.
-    """
-    values = {name: a.value for name, a in reference.assumptions.items()}
-    for name, value in assume.items():
-        if name not in values:
-            raise KeyError(name)
-        values[name] = value
-    return values
-
-
 def posterior(
     dossier: Dossier,
     reference: Reference,
@@ -97,7 +85,8 @@ def weigh(
 
     ``assume`` overrides assumptions by name; ``models`` names the rivals (None: all of the packs);
     ``looks``: how far the next checks look ahead (0 none, 1, 2).  Pure: the same arguments give the
-    same verdict.  Raises KeyError for an unknown assumption, NothingPossible when no week is left.
+    same verdict.  Raises KeyError for an unknown assumption, AssumptionError for one that can't be
+    weighed with, NothingPossible when no week is left.
     """
     ws = workspace or Workspace()
     post = posterior(dossier, reference, assume, models=models, workspace=ws)

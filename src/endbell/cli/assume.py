@@ -43,4 +43,11 @@ def assumed(pairs: Sequence[str] | None, reference: Reference) -> dict[str, floa
                 f"--assume {name} is {value}; accepted: a number not below 0 ({now})"
             )
         out[name] = number
+    if out:
+        from ..chronology import AssumptionError, assumptions_in_force
+
+        try:
+            assumptions_in_force(reference, out)
+        except AssumptionError as error:
+            raise CommandError(f"--assume {error}") from error
     return out
