@@ -31,6 +31,10 @@ class Category:
     cost: float
     leak: float
 
+    @property
+    def nbytes(self) -> int:
+        return int(self.original.nbytes)
+
     def on(self, weeks: IntArray) -> Category:
         """The same on some build weeks only."""
         return Category(self.values, self.original[:, :, weeks], self.match, self.cost, self.leak)

@@ -25,6 +25,11 @@ class LagTable:
     key: tuple[object, ...]
 
     @property
+    def nbytes(self) -> int:
+        """With the spectra that are kept beside the table."""
+        return 4 * int(self.table.nbytes)
+
+    @property
     def size(self) -> int:
         return self.table.shape[1] - EARLY
 
@@ -42,15 +47,16 @@ class LagTable:
     def spectrum(self) -> ComplexArray:
         return np.fft.rfft(self.table, self.length, axis=1)
 
-    def forward(self, d: Array, workspace: Workspace) -> Array:
-        """sum over D of P(L = B - D | u) d(D), shape (U, size)."""
+    def forward(self, d: Array, workspace: Workspace, weeks: IntArray | None = None) -> Array:
+        """sum over D of P(L = B - D | u) d(D), shape (U, size), or on some build weeks only."""
         at = np.flatnonzero(d)
-        out = np.zeros((self.table.shape[0], self.size))
+        out = np.zeros((self.table.shape[0], self.size if weeks is None else weeks.size))
         if at.size == 0:
             return out
         starts = np.flatnonzero(np.diff(at, prepend=-2) > 1)
         if starts.size > SPARSE_RUNS or at.size > 12 * SPARSE_RUNS:
-            return self._dense(d)
+            full = self._dense(d)
+            return full if weeks is None else full[:, weeks]
         ends = np.append(starts[1:], at.size)
         for i, j in zip(starts.tolist(), ends.tolist(), strict=True):
             s = int(at[i])
@@ -61,8 +67,12 @@ class LagTable:
                 ("run", self.key, pattern.tobytes()),
                 lambda pattern=pattern: self._smoothed(pattern),
             )
-            lo = max(0, s - EARLY)
-            out[:, lo:] += scale * smooth[:, lo - s + EARLY : self.size - s + EARLY]
+            if weeks is None:
+                lo = max(0, s - EARLY)
+                out[:, lo:] += scale * smooth[:, lo - s + EARLY : self.size - s + EARLY]
+            else:
+                first = int(np.searchsorted(weeks, s - EARLY))
+                out[:, first:] += scale * smooth[:, weeks[first:] - (s - EARLY)]
         return out
 
     def backward(self, weight: Array, weeks: IntArray) -> Array:

@@ -104,6 +104,8 @@ class Plan:
         self.sources = sources
         self.workspace = workspace
         self.size = lags.original.size
+        # what is worked out later and kept: per kind h, t, p_i and the dates of some deliveries
+        self.nbytes = 8 * self.size * (2 + 6 * len(self.kinds))
         self.parts = tuple(p for kind in self.kinds for p in kind.parts)
         self._kept: dict[str, Array] = {}
         self.place = {part: k for k, kind in enumerate(self.kinds) for part in kind.parts}
@@ -203,11 +205,6 @@ class Plan:
             if original.any() or replaced.any():
                 yield Choice(date, original, replaced)
 
-    def made(self, date: Array) -> Array:
-        """sum over D of P(L = B - D | u) h(D), (U, size); remembered."""
-        key = ("made", self.lags.original.key, *_key(date))
-        return self.workspace.get(key, lambda: self.lags.original.forward(date, self.workspace))
-
     def fitted(self, date: Array) -> Array:
         """The same through the service lag, mean over service weeks after B, (size,);
         remembered.
@@ -226,7 +223,7 @@ class Plan:
         f: Array | None = None
         g: Array | None = None
         for c in choices:
-            made = self.made(c.date)[None, :, weeks]
+            made = self.lags.original.forward(c.date, self.workspace, weeks)[None]
             fitted = self.fitted(c.date)[None, None, weeks]
             if c.original is not None and c.replaced is not None:
                 source = c.original[:, None, weeks]
@@ -253,7 +250,9 @@ class Plan:
 
     def _highest(self, date: Array) -> Array:
         key = ("highest", self.lags.original.key, *_key(date))
-        return self.workspace.get(key, lambda: self.made(date).max(axis=0))
+        return self.workspace.get(
+            key, lambda: self.lags.original.forward(date, self.workspace).max(axis=0)
+        )
 
 
 def _key(date: Array) -> tuple[bytes, bytes]:

@@ -77,6 +77,10 @@ class RivalSources:
 
     rows: tuple[Sources, ...]
 
+    @property
+    def nbytes(self) -> int:
+        return sum(int(r.original.nbytes + r.original_rest.nbytes) for r in set(self.rows))
+
     def weigh(self, cells: Sequence[tuple[Vector, ...]]) -> tuple[Array, Array]:
         """As :meth:`Sources.weigh`, stacked: (M or 1, size), and (1,): repairers don't ask the
         model.

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from dataclasses import fields, is_dataclass
 from typing import TypeVar, cast
 
 T = TypeVar("T")
 
-DEFAULT_BYTES = 256 * 2**20
+DEFAULT_BYTES = 512 * 2**20
 
 
 class Workspace:
@@ -60,4 +61,8 @@ def _bytes(value: object) -> int:
         return size + 200
     if isinstance(value, tuple):
         return 200 + sum(_bytes(v) for v in cast(tuple[object, ...], value))
+    if isinstance(value, dict):
+        return 200 + sum(_bytes(v) for v in cast(dict[object, object], value).values())
+    if is_dataclass(value):
+        return 400 + sum(_bytes(getattr(value, f.name)) for f in fields(value))
     return 400
