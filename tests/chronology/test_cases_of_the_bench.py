@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from endbell.chronology import as_json, weigh
+from endbell.chronology.weigh import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Mark, Part
 from endbell.reference import Reference
@@ -284,6 +285,55 @@ def test_a_joint_tells_of_its_own_part_only(common: Reference, workspace: Worksp
     assert part_of(plain, "pt").original == pytest.approx(part_of(noted, "pt").original, abs=1e-12)
     o, l, p = 0.92 * 0.01, 0.08 * 0.85 * 0.35, 0.08 * 0.15 * 0.15
     assert part_of(noted, "choke").original == pytest.approx(o / (o + l + p), abs=1e-12)
+
+
+def test_a_code_looked_for_and_not_found_says_what_the_packs_know_of_it(
+    common: Reference, workspace: Workspace
+) -> None:
+    silent = Mark(0, "elco-1", "date-code", "", result="nothing-found")
+    verdict = weigh(amp([*CHASSIS_OF_1963, silent], common), common, looks=0, workspace=workspace)
+    # half of the factory's electrolytics bear a code, six in ten of the later ones
+    original, replaced = 0.3 * (1 - 0.5), 0.7 * (1 - 0.6)
+    told = part_of(verdict, "elco-1").original
+    assert told == pytest.approx(original / (original + replaced), abs=1e-12)
+
+
+def test_a_mark_not_found_that_the_packs_know_nothing_of_says_nothing(
+    common: Reference, workspace: Workspace
+) -> None:
+    silent = Mark(0, "choke", "source-date-code", "", result="nothing-found")
+    verdict = weigh(amp([*CHASSIS_OF_1963, silent], common), common, looks=0, workspace=workspace)
+    assert part_of(verdict, "choke").original == pytest.approx(0.92, abs=1e-12)
+
+
+def test_a_label_of_the_right_years_speaks_for_its_cabinet_and_another_against_it(
+    common: Reference, workspace: Workspace
+) -> None:
+    def original(text: str) -> float:
+        marks = [*CHASSIS_OF_1963, stamped("label", text, "patent-number")]
+        verdict = weigh(amp(marks, common), common, looks=0, workspace=workspace)
+        return part_of(verdict, "label").original
+
+    # granted late in 1961, and in 1970
+    assert original("3,010,000") > 0.9
+    assert original("3,500,000") < 0.1
+
+
+def test_a_hand_date_that_can_be_read_two_ways_leans_to_the_one_that_fits(
+    common: Reference, workspace: Workspace
+) -> None:
+    def evidence(text: str) -> float:
+        marks = [*CHASSIS_OF_1963, stamped("chassis", text, "hand-date")]
+        found = posterior(amp(marks, common), common, workspace=workspace)
+        return float(np.exp(found.joint.log_evidence))
+
+    marks = [*CHASSIS_OF_1963, stamped("chassis", "2-12-63", "hand-date")]
+    verdict = weigh(amp(marks, common), common, looks=0, workspace=workspace)
+    told = {r.label: r.p for r in verdict.marks[-1].readings}
+    december, february = evidence("2 DEC 63"), evidence("12 FEB 63")
+    both = told["1963-12-02"] / (told["1963-12-02"] + told["1963-02-12"])
+    assert both == pytest.approx(december / (december + february), abs=1e-9)
+    assert told["1963-12-02"] > 0.9
 
 
 # -- codes at the edges ----------------------------------------------------------------------------

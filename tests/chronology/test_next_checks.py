@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -11,7 +12,8 @@ import pytest
 from endbell.chronology import Verdict, weigh
 from endbell.chronology.candidates import Around, candidates
 from endbell.chronology.lags import EARLY
-from endbell.chronology.looking import view_of
+from endbell.chronology.looking import after, view_of
+from endbell.chronology.nextcheck import best_of
 from endbell.chronology.outcomes import PartPrior, code_look, quarter_edges
 from endbell.chronology.setting import Setting
 from endbell.chronology.time import thursday
@@ -34,6 +36,9 @@ OPEN = (
     code("ot", "993-343"),
     looks("faceplate", "faceplate-legend", "lantern"),
 )
+
+
+CODES = ("source-date-code", "date-code")
 
 
 @pytest.fixture(scope="module")
@@ -213,6 +218,98 @@ def test_a_features_worth_is_what_its_values_would_tell(
     assert gain_of(verdict, feature) == pytest.approx(bits(table), abs=tolerance)
 
 
+@pytest.mark.parametrize(
+    ("check", "part", "kind", "texts"),
+    [
+        ("chassis-stamp", "chassis", "year-stamp", [f"{y:02d}" for y in range(30, 76)]),
+        (
+            "chart-letters",
+            "chart",
+            "chart-letters",
+            [y + m for y in "KLMNPRSTUVWXYZABCD" for m in "BDFHKMPRTVXZ"],
+        ),
+    ],
+)
+def test_a_stamps_worth_is_what_every_stamp_would_tell_if_it_can_be_read(
+    check: str,
+    part: str,
+    kind: str,
+    texts: list[str],
+    brackwater: Reference,
+    workspace: Workspace,
+) -> None:
+    # one winter or the other side of New Year: within the years that the letters can say
+    winter = (code("pt", "993-6348"), code("pot-1", "992-6339"), code("pot-2", "992-6339"))
+    bar = {"next.stop_bits_per_minute": 0.0}
+    verdict = weigh(amp(winter, brackwater), brackwater, bar, looks=1, workspace=workspace)
+    stamps = [[*winter, stamped(part, text, kind)] for text in texts]
+    table = np.stack([situation(amp(m, brackwater), brackwater, workspace, None) for m in stamps])
+    legible = next(c.legible for c in brackwater.checks if c.id == check)
+    # stamps that hardly ever come are taken together
+    assert gain_of(verdict, check) == pytest.approx(legible * bits(table), abs=2e-3)
+
+
+def test_what_was_seen_of_things_changed_together_leaves_little_to_learn(
+    brackwater: Reference, workspace: Workspace
+) -> None:
+    seen = (
+        *FEW_WEEKS,
+        looks("covering", "covering-colour", "grey-tweed"),
+        looks("cloth", "cloth-pattern", "silver-thread"),
+    )
+
+    def worth(marks: Sequence[Mark]) -> float:
+        verdict = weigh(
+            amp(marks, brackwater),
+            brackwater,
+            {"next.stop_bits_per_minute": 0.0},
+            looks=1,
+            workspace=workspace,
+        )
+        return gain_of(verdict, "corner-hardware")
+
+    values = ["absent", "nickel-corners", "black-corners"]
+    corners = [looks("cab", "corner-hardware", v) for v in values]
+    table = np.stack(
+        [situation(amp([*seen, m], brackwater), brackwater, workspace, None) for m in corners]
+    )
+    assert worth(seen) == pytest.approx(bits(table), abs=5e-3)
+    assert worth(seen) < 0.25 * worth(FEW_WEEKS)
+
+
+def test_a_code_of_another_form_on_a_part_is_its_code(
+    brackwater: Reference, workspace: Workspace
+) -> None:
+    marks = (*OPEN, stamped("choke", "6341", "date-code"))
+    verdict = weigh(amp(marks, brackwater), brackwater, looks=1, workspace=workspace)
+    assert not any(n.check == "choke-code" for n in verdict.next)
+
+
+def test_getting_to_a_level_takes_minutes_that_count(told: dict[str, Verdict]) -> None:
+    nothing = told["open"].next[0]
+    far = replace(nothing, gain_bits=0.9, minutes=3.0, bits_per_minute=0.3, setup_minutes=12.0)
+    near = replace(nothing, gain_bits=0.2, minutes=2.0, bits_per_minute=0.1, setup_minutes=0.0)
+    assert best_of([far, near]) is near
+    assert best_of([replace(far, setup_minutes=0.0), near]).gain_bits == 0.9
+
+
+def test_after_a_look_everything_is_somewhere(brackwater: Reference, workspace: Workspace) -> None:
+    dossier = amp(OPEN, brackwater, claim=claim(built="1963", original=["everything"]))
+    found = posterior(dossier, brackwater, workspace=workspace)
+    view, inside = view_of(found.joint, dossier)
+    around = Around(found.joint, found.evidence, dossier, (), view.weeks, inside)
+    # codes leave out the little that was made before the weeks told apart
+    codes = {c.id for c in brackwater.checks if c.kind in CODES}
+    claimed = [c for c in candidates(around) if c.claimed and c.check not in codes]
+    assert len(claimed) > 5
+    for c in claimed:
+        holds, fails = after(view, c)
+        whole = view.holds + view.fails
+        assert (holds.sum(axis=0) + fails.sum(axis=0)) == pytest.approx(whole, abs=1e-12), c.check
+        # a part that turns out replaced takes the claim down with it, never up
+        assert (holds.sum(axis=0) <= view.holds + 1e-12).all(), c.check
+
+
 def test_what_a_look_can_find_adds_up_to_one(brackwater: Reference, workspace: Workspace) -> None:
     marks = (
         *OPEN,
@@ -229,7 +326,7 @@ def test_what_a_look_can_find_adds_up_to_one(brackwater: Reference, workspace: W
     for c in offered:
         total = c.look.original.sum(axis=0) + c.look.other.sum(axis=0)
         # codes of parts made before the weeks that are told apart are the little that is missing
-        slack = 0.02 if kinds.get(c.check) in ("source-date-code", "date-code") else 1e-9
+        slack = 0.02 if kinds.get(c.check) in CODES else 1e-9
         assert (total < 1 + 1e-9).all(), c.check
         assert (total > 1 - slack).all(), c.check
 

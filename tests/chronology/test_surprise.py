@@ -54,6 +54,22 @@ def test_a_codes_surprise_is_over_every_code_that_could_be_read(
         assert conflict == pytest.approx(direct, abs=1e-8), c
 
 
+def test_a_digit_that_may_be_two_is_as_surprising_as_both_together(
+    common: Reference, workspace: Workspace
+) -> None:
+    weeks = range(1, 54)
+    mass = {
+        (y, w): evidence([*TRANSFORMERS, code("pot-1", f"992-{y}{w:02d}")], common, workspace)
+        for y in range(10)
+        for w in weeks
+    }
+    named = np.array([mass[3, w] + mass[8, w] for w in weeks])
+    others = np.array([sum(mass[y, w] for y in range(10) if y not in (3, 8)) for w in weeks])
+    direct = mid_p(np.concatenate([named, others]), float(named[36 - 1]))
+    marks = [*TRANSFORMERS, code("pot-1", "992-[38]36")]
+    assert told(marks, 2, common, workspace) == pytest.approx(direct, abs=1e-8)
+
+
 @pytest.mark.parametrize("seen", ["grey-tweed", "oxblood-cloth", "black-pebble", "absent"])
 def test_a_features_surprise_is_over_its_values(
     seen: str, brackwater: Reference, workspace: Workspace
