@@ -184,12 +184,13 @@ def test_no_file_holds_a_path_of_someones_machine() -> None:
     assert MACHINE.search("see " + "/" + "home/someone")
 
 
-def test_no_file_of_code_has_more_than_400_lines() -> None:
+def test_no_file_of_the_package_has_more_than_400_lines() -> None:
     lengths = {
         str(path.relative_to(ROOT)): len(path.read_text(encoding="utf-8").splitlines())
         for path in code()
     }
-    assert {name: n for name, n in lengths.items() if n > 400} == {}
+    limit = {name: 400 if name.startswith("src") else 500 for name in lengths}
+    assert {name: n for name, n in lengths.items() if n > limit[name]} == {}
 
 
 def test_text_files_end_their_lines_alike() -> None:

@@ -7,6 +7,8 @@ from that table, and so test the reader, not the standard.
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 
 from endbell.marks import Seen, read_mark
@@ -41,7 +43,7 @@ def test_which_year_letters_are_from_memory() -> None:
 def test_the_letters_run_in_order_through_a_twenty_year_cycle() -> None:
     years = [tuple(map(int, row["meaning"].split("; "))) for row in LETTERS]
     assert [cycle[0] for cycle in years] == list(range(1970, 1990))
-    assert all(b - a == 20 for cycle in years for a, b in zip(cycle, cycle[1:], strict=False))
+    assert all(b - a == 20 for cycle in years for a, b in itertools.pairwise(cycle))
 
 
 @pytest.mark.parametrize("row", WORKED, ids=lambda row: row["code"])
