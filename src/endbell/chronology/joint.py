@@ -313,11 +313,16 @@ class Joint:
         if not outside.any():
             return False
         highest = self.highest[outside] - self.log_evidence
-        for units, sign in (([self.whole_of(u) for u in old], -1.0), (new, 1.0)):
-            for u in units:
-                bound = np.broadcast_to(u.bound, outside.shape)[outside]
-                with np.errstate(invalid="ignore"):  # what can't be, less what can't be
-                    highest = highest + sign * log_of(bound)
+        for u in old:
+            bound = np.broadcast_to(self.whole_of(u).bound, outside.shape)[outside]
+            with np.errstate(invalid="ignore"):  # what can't be, less what can't be
+                highest = highest - log_of(bound)
+        if all(u.a_probability for u in new) and bool((highest < peak - MARGIN_NATS).all()):
+            return False  # they can only lower it
+        for u in new:
+            bound = np.broadcast_to(u.bound, outside.shape)[outside]
+            with np.errstate(invalid="ignore"):
+                highest = highest + log_of(bound)
         return not bool((highest < peak - MARGIN_NATS).all())  # so a NaN means: look again
 
     def afresh(self, old: Sequence[Unit], new: Sequence[Unit]) -> tuple[Array, float]:

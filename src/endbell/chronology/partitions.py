@@ -6,6 +6,7 @@ Pure combinatorics on arrays (model or 1, stock age or 1, week); docs/model.md, 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import product
 from math import comb, factorial, prod
@@ -101,18 +102,10 @@ class Component:
         if self.size == (1,):
             return self._poly_of_one(by, weight, single)
         if by == "original":
-            chosen = {
-                o: a if scale == 1.0 else scale * a
-                for o, a in self._original_terms.items()
-                if (scale := weight(o, self.size)) != 0.0
-            }
-            return self._sum(chosen, self._lp, self.size, single, (0, 0))
-        later = {
-            l: scale * a
-            for l, a in self._later_terms.items()
-            if (scale := weight(l, self.size)) != 0.0
-        }
-        return self._sum(self._original_terms, _Rest(later, self._spare), self.size, single, (0, 0))
+            chosen = self._original_terms.weighted(lambda o: weight(o, self.size))
+            return self._sum(chosen, self._later_terms, self.size, single, (0, 0))
+        chosen = self._later_terms.weighted(lambda l: weight(l, self.size))
+        return self._sum(self._original_terms, chosen, self.size, single, (0, 0))
 
     def _poly_of_one(self, by: str, weight: Weight, single: bool) -> Poly:
         """The same for one part alone, spelled out: it is by far the commonest case."""
@@ -141,11 +134,10 @@ class Component:
         def among(have: Counts) -> float:
             return given_among(have, self.size, wanted)
 
-        original = _scaled(self._terms(0, self.partitions(0, wanted)), among)
-        later = _scaled(self._terms(1, self.partitions(1, wanted)), among)
-        first = self._sum(original, self._lp, self.size, single, (0, 0))
-        rest = _Rest(later, self._spare)
-        second = self._sum(self._original_terms, rest, self.size, single, (0, 0))
+        original = self._terms(0, self.partitions(0, wanted)).weighted(among)
+        later = self._terms(1, self.partitions(1, wanted)).weighted(among)
+        first = self._sum(original, self._later_terms, self.size, single, (0, 0))
+        second = self._sum(self._original_terms, later, self.size, single, (0, 0))
         return _added(first, second)
 
     def poly_beside(self, tau: int, role: str, companions: Counts, *, single: bool) -> Poly | None:
@@ -166,13 +158,13 @@ class Component:
             scale = ways(alike, companions) * self.alpha * factorial(n - 1)
             front = scale * self._weights(role, taken)
             shift = (n, 0) if role == "original" else (0, n)
-        rest = self._sum(self._original_terms, self._lp, left, single, shift)
+        rest = self._sum(self._original_terms, self._later_terms, left, single, shift)
         return {key: front * a for key, a in rest.items()}
 
     def poly_left(self, tau: int) -> Poly:
         """The sum without one part of kind tau; not yet normalised."""
         left = tuple(s - (1 if i == tau else 0) for i, s in enumerate(self.size))
-        return self._sum(self._original_terms, self._lp, left, False, (0, 0))
+        return self._sum(self._original_terms, self._later_terms, left, False, (0, 0))
 
     def poly_joined(self, role: str, companions: Counts) -> Poly:
         """The sum with some parts taken into the delivery of a part from elsewhere; not
@@ -183,7 +175,7 @@ class Component:
         scale = ways(self.size, companions) * self.alpha * factorial(n - 1)
         front = scale * self._weights(role, companions)
         shift = (n, 0) if role == "original" else (0, n)
-        rest = self._sum(self._original_terms, self._lp, left, False, shift)
+        rest = self._sum(self._original_terms, self._later_terms, left, False, shift)
         return {key: front * a for key, a in rest.items()}
 
     # -- partitions ------------------------------------------------------------------------------
@@ -227,23 +219,25 @@ class Component:
     # -- the sum over origins ----------------------------------------------------------------------
 
     @cached_property
-    def _original_terms(self) -> Mapping[Counts, Array]:
+    def _original_terms(self) -> Terms:
         return self._terms(0, self.partitions(0))
 
     @cached_property
-    def _later_terms(self) -> Mapping[Counts, Array]:
+    def _later_terms(self) -> Terms:
         return self._terms(1, self.partitions(1))
 
-    def _terms(self, which: int, partitions: Mapping[Counts, Array]) -> Mapping[Counts, Array]:
+    def _terms(self, which: int, partitions: Mapping[Counts, Array]) -> Terms:
         """W(n) * prior^n / n!, for originals (0) or later replacements (1)."""
         role = "later" if which else "original"
-        return {
-            n: w * self._weights(role, n) / prod(factorial(c) for c in n)
-            for n, w in partitions.items()
-        }
+        return Terms.of(
+            {
+                n: w * self._weights(role, n) / prod(factorial(c) for c in n)
+                for n, w in partitions.items()
+            }
+        )
 
     @cached_property
-    def _spare(self) -> Mapping[Counts, Array]:
+    def _spare(self) -> Terms:
         """Period replacements: (prior * p)^n / n!, for every count."""
         each = [p * w for p, w in zip(self.period, self.window, strict=True)]
         out: dict[Counts, Array] = {}
@@ -253,11 +247,7 @@ class Component:
                 if c:
                     term = term * (p if c == 1 else p**c)
             out[n] = term / prod(factorial(c) for c in n)
-        return out
-
-    @cached_property
-    def _lp(self) -> _Rest:
-        return _Rest(self._later_terms, self._spare)
+        return Terms.of(out)
 
     def _weights(self, role: str, counts: Counts) -> Array:
         out = ONE
@@ -268,73 +258,109 @@ class Component:
         return out
 
     def _sum(
-        self,
-        original: Mapping[Counts, Array],
-        rest: _Rest,
-        size: Counts,
-        single: bool,
-        shift: tuple[int, int],
+        self, original: Terms, later: Terms, size: Counts, single: bool, shift: tuple[int, int]
     ) -> Poly:
         """sum over (originals, later, period) of size!/(o! l! p!) * W_O * W_L * period terms.
 
-        The factorials are divided out beforehand, so that what is not original depends on its
-        number alone.
+        The factorials are divided out beforehand, so that every term is a product of three.
         """
-        out: Poly = {}
+        table = _table(original.counts, later.counts, self._spare.counts, size)
+        if table.originals.size == 0:
+            return {}
         whole = float(prod(factorial(c) for c in size))
-        for o, a in original.items():
-            left = tuple(s - c for s, c in zip(size, o, strict=True))
-            if any(c < 0 for c in left):
-                continue
-            j = sum(o) + shift[0]
-            if single:
-                beside = rest.normalised(left, shift[1], self.alpha)
-                if beside is None:
-                    continue
-                term = (whole / rising(self.alpha, j)) * a * beside
-                out[(0, 0)] = out[(0, 0)] + term if (0, 0) in out else term
-                continue
-            front = whole * a
-            for k, beside in rest.of(left).items():
-                key = (j, k + shift[1])
+        products = later.values[table.later] * self._spare.values[table.spare]
+        if single:
+            weights = 1.0 / _risings(self.alpha, table.later_size + shift[1])
+            rest = np.add.reduceat(products * weights[:, None, None, None], table.starts, axis=0)
+            scale = whole / _risings(self.alpha, table.original_size + shift[0])
+            term = original.values[table.originals] * rest * scale[:, None, None, None]
+            return {(0, 0): term.sum(axis=0)}
+        out: Poly = {}
+        ends = np.append(table.starts[1:], table.later.size)
+        for i, (lo, hi) in enumerate(zip(table.starts.tolist(), ends.tolist(), strict=True)):
+            front = whole * original.values[table.originals[i]]
+            j = int(table.original_size[i]) + shift[0]
+            for k in np.unique(table.later_size[lo:hi]).tolist():
+                beside = products[lo:hi][table.later_size[lo:hi] == k].sum(axis=0)
                 term = front * beside
+                key = (j, k + shift[1])
                 out[key] = out[key] + term if key in out else term
         return out
 
 
-class _Rest:
-    """What is not original: later and period replacements of n parts, by how many are later."""
+@dataclass(frozen=True, eq=False)
+class Terms:
+    """Arrays by counts: ``values[i]`` belongs to ``counts[i]``; (n, M or 1, U or 1, weeks)."""
 
-    def __init__(self, later: Mapping[Counts, Array], spare: Mapping[Counts, Array]) -> None:
-        self._later = later
-        self._spare = spare
-        self._kept: dict[Counts, Mapping[int, Array]] = {}
-        self._normalised: dict[tuple[Counts, int], Array | None] = {}
+    counts: tuple[Counts, ...]
+    values: Array
 
-    def of(self, n: Counts) -> Mapping[int, Array]:
-        """By the number of later ones; the factor n! is left out."""
-        if n not in self._kept:
-            out: dict[int, Array] = {}
-            for l, a in self._later.items():
-                spare = tuple(s - c for s, c in zip(n, l, strict=True))
-                if any(c < 0 for c in spare):
-                    continue
-                k = sum(l)
-                term = a * self._spare[spare]
-                out[k] = out[k] + term if k in out else term
-            self._kept[n] = out
-        return self._kept[n]
+    @classmethod
+    def of(cls, by_counts: Mapping[Counts, Array]) -> Terms:
+        if not by_counts:
+            return cls((), np.zeros((0, 1, 1, 1)))
+        return cls(tuple(by_counts), np.stack(np.broadcast_arrays(*by_counts.values())))
 
-    def normalised(self, n: Counts, shift: int, alpha: float) -> Array | None:
-        """The sum over the number of later ones (plus ``shift``), with the Ewens normaliser."""
-        key = (n, shift)
-        if key not in self._normalised:
-            total: Array | None = None
-            for k, a in self.of(n).items():
-                term = a / rising(alpha, k + shift)
-                total = term if total is None else total + term
-            self._normalised[key] = total
-        return self._normalised[key]
+    def weighted(self, weight: Callable[[Counts], float]) -> Terms:
+        """The same, each times a weight; what weighs nothing is left out."""
+        weights = np.array([weight(n) for n in self.counts])
+        held = np.flatnonzero(weights)
+        if held.size == weights.size and bool((weights == 1.0).all()):
+            return self
+        return Terms(
+            tuple(self.counts[i] for i in held.tolist()),
+            self.values[held] * weights[held, None, None, None],
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _Table:
+    """Which terms meet: for each original (``starts``: its first pair) later ones and spares."""
+
+    originals: IntArray
+    original_size: IntArray
+    starts: IntArray
+    later: IntArray
+    later_size: IntArray
+    spare: IntArray
+
+
+@lru_cache(maxsize=512)
+def _table(
+    originals: tuple[Counts, ...],
+    later: tuple[Counts, ...],
+    spare: tuple[Counts, ...],
+    size: Counts,
+) -> _Table:
+    place = {n: i for i, n in enumerate(spare)}
+    chosen: list[int] = []
+    starts: list[int] = []
+    pairs: list[tuple[int, int, int]] = []
+    for i, o in enumerate(originals):
+        left = tuple(s - c for s, c in zip(size, o, strict=True))
+        begin = len(pairs)
+        for j, l in enumerate(later):
+            rest = place.get(tuple(s - c for s, c in zip(left, l, strict=True)))
+            if rest is not None:
+                pairs.append((j, sum(l), rest))
+        if len(pairs) > begin:
+            chosen.append(i)
+            starts.append(begin)
+    columns = np.array(pairs, dtype=np.int64).reshape(-1, 3)
+    return _Table(
+        np.array(chosen, dtype=np.int64),
+        np.array([sum(originals[i]) for i in chosen], dtype=np.int64),
+        np.array(starts, dtype=np.int64),
+        columns[:, 0],
+        columns[:, 1],
+        columns[:, 2],
+    )
+
+
+def _risings(alpha: float, n: IntArray) -> Array:
+    """alpha (alpha + 1) ... (alpha + n - 1), element by element."""
+    known = np.array([rising(alpha, i) for i in range(int(n.max(initial=0)) + 1)])
+    return known[n]
 
 
 Steps = tuple[tuple[Counts, tuple[tuple[Counts, Counts, float], ...]], ...]
@@ -363,12 +389,6 @@ def _steps(size: Counts, blocks: tuple[Counts, ...], alpha: float, wanted: Count
             found.append((b, rest, alpha * factorial(sum(b) - 1) * number))
         out.append((n, tuple(found)))
     return tuple(out)
-
-
-def _scaled(
-    terms: Mapping[Counts, Array], weight: Callable[[Counts], float]
-) -> Mapping[Counts, Array]:
-    return {n: scale * a for n, a in terms.items() if (scale := weight(n)) != 0.0}
 
 
 def _added(a: Poly, b: Poly) -> Poly:

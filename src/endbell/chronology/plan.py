@@ -117,6 +117,14 @@ class Plan:
         return self._kept[name]
 
     @cached_property
+    def a_probability(self) -> bool:
+        """Whether the likelihood is at most one: all that multiplies its probabilities is."""
+        return all(
+            bool((k.original.max() + k.later.max() + k.period.max()) <= 1.0 + 1e-12)
+            for k in self.kinds
+        )
+
+    @cached_property
     def shipped(self) -> tuple[tuple[Array, ...], ...]:
         """h(D) of every text of every kind."""
         return tuple(

@@ -42,6 +42,11 @@ class Unit(Protocol):
         """An upper bound of ``values`` by week, (weeks,)."""
         ...
 
+    @property
+    def a_probability(self) -> bool:
+        """Whether the values are known to be at most one (densities may lie above)."""
+        ...
+
     def all_original(self, parts: Collection[str]) -> Array:
         """The likelihood with the named parts original."""
         ...
@@ -71,6 +76,10 @@ class AmpUnit:
     @property
     def bound(self) -> Array:
         return self.values.max(axis=(0, 1))
+
+    @property
+    def a_probability(self) -> bool:
+        return bool(self.values.max() <= 1.0)
 
     def all_original(self, parts: Collection[str]) -> Array:
         return self.values
@@ -105,6 +114,10 @@ class UndatedUnit:
     @property
     def bound(self) -> Array:
         return self.values.max(axis=(0, 1))
+
+    @property
+    def a_probability(self) -> bool:
+        return bool(self.values.max() <= 1.0)
 
     def all_original(self, parts: Collection[str]) -> Array:
         return self.undated.all_original(parts)
@@ -153,6 +166,10 @@ class DatedUnit:
     def bound(self) -> Array:
         return self.plan.remember("bound", lambda: Deliveries.highest(self.plan).total()[0, 0])
 
+    @property
+    def a_probability(self) -> bool:
+        return self.plan.a_probability
+
     def all_original(self, parts: Collection[str]) -> Array:
         return self.deliveries.all_original([p for p in self.parts if p in parts])
 
@@ -198,6 +215,10 @@ class RepairedUnit:
     @property
     def bound(self) -> Array:
         return self.leak * self.ordinary.bound + (1.0 - self.leak) * self.ticket.max(axis=(0, 1))
+
+    @property
+    def a_probability(self) -> bool:
+        return self.ordinary.a_probability and bool(self.ticket.max() <= 1.0)
 
     def all_original(self, parts: Collection[str]) -> Array:
         if not any(p in parts for p in self.parts):
