@@ -1,7 +1,7 @@
 """Writes docs/formats/verdict.schema.json, the form of ``endbell weigh FILE --json``.
 
-The models below say what ``endbell.chronology.as_json`` puts out; tests hold the two together from
-both sides (a real verdict fits, and has no key that is not described here).
+The models below say what ``endbell.chronology.contract_form`` puts out; tests hold the two together
+from both sides (a real verdict fits, and has no key that is not described here).
 ``python tools/verdict_schema.py`` writes the file.
 """
 

@@ -17,7 +17,7 @@ from benchmarks import dossiers, naive, pgmpy_peer
 from benchmarks.harness.page import Bar, at_least, at_most, figure, table
 from benchmarks.harness.timing import Case, Taken, interleaved
 from endbell.chronology import weigh
-from endbell.chronology.weigh import posterior
+from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Dossier
 from endbell.reference import Reference

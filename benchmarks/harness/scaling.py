@@ -13,7 +13,7 @@ from benchmarks import dossiers
 from benchmarks.harness.forty import forgotten
 from benchmarks.harness.page import figure, table
 from endbell.chronology import weigh
-from endbell.chronology.weigh import posterior
+from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Dossier
 from endbell.reference import Reference

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from endbell.chronology.weigh import posterior
+from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Dossier
 from endbell.reference import Reference

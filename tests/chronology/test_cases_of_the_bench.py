@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from endbell.chronology import as_json, weigh
-from endbell.chronology.weigh import posterior
+from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Mark, Part
 from endbell.reference import Reference

@@ -10,7 +10,7 @@ import pytest
 
 from endbell.chronology import weigh
 from endbell.chronology.influence import information, without_mark
-from endbell.chronology.weigh import posterior
+from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Dossier, Mark
 from endbell.reference import Reference

@@ -130,7 +130,7 @@ def test_a_slow_factory_had_old_stock_of_everything(
     common: Reference, workspace: Workspace
 ) -> None:
     """Lags of one amp move together: with independent lags the set would be narrower."""
-    from endbell.chronology.weigh import posterior
+    from endbell.chronology.weighing import posterior
 
     dossier = amp(EIGHT, common)
     together = posterior(dossier, common, workspace=workspace).joint.by_week

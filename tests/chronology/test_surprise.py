@@ -9,7 +9,7 @@ import pytest
 
 from endbell.chronology import weigh
 from endbell.chronology.fit import mid_p
-from endbell.chronology.weigh import posterior
+from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Mark
 from endbell.reference import Reference

@@ -1,10 +1,29 @@
-"""The probability model: marks in, verdict out. Pure: numpy and the rooms below, no clock, no
-files.
+"""The probability model: marks in, verdict out. Pure: numpy and the rooms below, no clock or files.
+
+The names are looked up when first asked for: a command that only says a percentage needs no arrays.
 """
 
-from .as_json import as_json
-from .assumptions import AssumptionError, assumptions_in_force
-from .verdict import Verdict
-from .weigh import weigh
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .assumptions import AssumptionError, assumptions_in_force
+    from .contract_form import as_json
+    from .verdict import Verdict
+    from .weighing import weigh
 
 __all__ = ["AssumptionError", "Verdict", "as_json", "assumptions_in_force", "weigh"]
+
+_HOMES = {
+    "AssumptionError": "assumptions",
+    "Verdict": "verdict",
+    "as_json": "contract_form",
+    "assumptions_in_force": "assumptions",
+    "weigh": "weighing",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f".{_HOMES[name]}", __name__), name)
