@@ -70,7 +70,7 @@ def weighed() -> dict[str, Any]:
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, weighed: dict[str, Any]) -> Run:
     """``run("weigh", "amp.toml")``, in an empty folder."""
-    really = chronology.weighing
+    really = chronology.weigh
 
     def weigh(
         dossier: Any, reference: Any, assume: Any = MappingProxyType({}), *, models: Any = None
