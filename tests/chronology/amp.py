@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from endbell.chronology import Verdict
-from endbell.chronology.time import week_of
 from endbell.chronology.verdict import PartVerdict
+from endbell.chronology.weeks import week_of
 from endbell.dossier import Claim, Dossier, Mark, Part, Repair
 from endbell.dossier.parts import known_part
 from endbell.marks import edtf_bounds

@@ -16,7 +16,7 @@ from endbell.chronology.looking import after, view_of
 from endbell.chronology.nextcheck import best_of
 from endbell.chronology.outcomes import PartPrior, code_look, quarter_edges
 from endbell.chronology.setting import Setting
-from endbell.chronology.time import thursday
+from endbell.chronology.weeks import thursday
 from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Claim, Dossier, Mark

@@ -20,7 +20,8 @@ from endbell.chronology.sets import (
     edtf_of,
     year_masses,
 )
-from endbell.chronology.time import Grid, thursday, week_label, week_of
+from endbell.chronology.time import Grid
+from endbell.chronology.weeks import thursday, week_label, week_of
 
 from .amp import Array
 

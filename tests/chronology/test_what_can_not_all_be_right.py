@@ -11,7 +11,7 @@ import pytest
 from endbell.chronology import Verdict, weigh
 from endbell.chronology.sets import highest_density
 from endbell.chronology.stability import changed
-from endbell.chronology.time import thursday
+from endbell.chronology.weeks import thursday
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Mark
 from endbell.reference import Reference

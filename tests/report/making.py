@@ -8,7 +8,6 @@ from datetime import date
 
 import numpy as np
 
-from endbell.chronology.time import thursday, week_label, week_of
 from endbell.chronology.verdict import (
     AssemblyVerdict,
     BuildDate,
@@ -22,6 +21,7 @@ from endbell.chronology.verdict import (
     Verdict,
     WeighedReading,
 )
+from endbell.chronology.weeks import thursday, week_label, week_of
 from endbell.dossier.types import Claim, Dossier, Mark, Part
 from endbell.marks import Span, Tables
 from endbell.marks.tables import CodeGrammar, LetterDates

@@ -26,8 +26,9 @@ from .outcomes import (
     serial_look,
     word_look,
 )
-from .time import Array, IntArray, week_of
+from .time import Array, IntArray
 from .verdict import MarkVerdict
+from .weeks import week_of
 
 CODES = ("source-date-code", "date-code")
 

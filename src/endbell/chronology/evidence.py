@@ -13,9 +13,10 @@ from .observe import existed
 from .plan import Kind, Plan
 from .setting import Setting
 from .texts import delivered
-from .time import Array, week_of
+from .time import Array
 from .undated import Undated, UndatedPart, feature_patterns
 from .units import AmpUnit, DatedUnit, RepairedUnit, UndatedUnit, Unit
+from .weeks import week_of
 from .workspace import Same
 
 MOST_KINDS = 6

@@ -18,9 +18,10 @@ from .joint import Joint
 from .observe import ASSEMBLY_KINDS, assembly_mark, scheme_weeks
 from .setting import Setting
 from .texts import code_likelihood, first_after_52, interval_likelihood, week_code_kernel
-from .time import MARGIN, Array, IntArray, thursday, week_label
+from .time import MARGIN, Array, IntArray
 from .units import DatedUnit, RepairedUnit, unit_of
 from .verdict import WeighedReading
+from .weeks import thursday, week_label
 
 MOST_READINGS = 12
 LEAST_READING = 1e-6

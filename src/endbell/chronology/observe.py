@@ -11,7 +11,8 @@ from ..marks import MarkReading, TermHit
 from ..marks.tables import SerialRange
 from .lags import log_normal
 from .texts import interval_likelihood
-from .time import Array, Grid, week_of
+from .time import Array, Grid
+from .weeks import week_of
 
 LABEL_LAG = 520  # weeks a printed label can wait, at the most
 

@@ -1,6 +1,21 @@
-"""Probabilities as people read them: never a certainty that the number hasn't got."""
+"""Numbers as people read them: never a certainty that the number hasn't got; months by name."""
 
 from __future__ import annotations
+
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 def percent(p: float) -> str:

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from .time import Array, Grid, IntArray, week_label
+from .time import Array, Grid, IntArray
 from .verdict import BuildDate, Run
+from .weeks import week_label
 
 LEVELS = ("0.50", "0.80", "0.95")
 LEAST_YEAR = 0.0005

@@ -16,7 +16,8 @@ from .lags import Lag, stock_age_nodes
 from .plan import Lags
 from .sources import RivalSources, sources_for, supplies_of
 from .texts import scheme_in_use
-from .time import Array, Grid, week_of
+from .time import Array, Grid
+from .weeks import week_of
 from .workspace import Same, Workspace
 
 

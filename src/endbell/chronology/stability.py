@@ -13,8 +13,9 @@ from .joint import Joint
 from .origins import words_of
 from .sets import highest_density, year_masses
 from .setting import Setting
-from .time import IntArray, week_label
+from .time import IntArray
 from .verdict import BuildDate, PartVerdict, Unstable
+from .weeks import week_label
 
 FACTORS = (0.5, 2.0)
 SUBJECTS = ("lags", "replacement odds", "marriage odds", "stock-age spread")

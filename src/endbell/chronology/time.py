@@ -5,44 +5,20 @@ it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..reference.types import EraKnot, Window
+from .weeks import FIRST_MONDAY, thursday, week_of
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.integer]
 ComplexArray = NDArray[np.complexfloating]
 
-FIRST_MONDAY = date(1929, 12, 30)  # Monday of ISO 1930-W01
 MARGIN = 640  # weeks kept before and after the grid, for codes and labels that reach over its ends
-
-
-def week_of(day: date) -> int:
-    """Week index of a day (negative before 1930-W01).
-
-    >>> week_of(date(1964, 1, 2))
-    1774
-    """
-    return (day - FIRST_MONDAY).days // 7
-
-
-def thursday(week: int) -> date:
-    """The Thursday of a week: it carries the week's year and month (ISO 8601-1, 4.2.2)."""
-    return FIRST_MONDAY + timedelta(days=7 * week + 3)
-
-
-def week_label(week: int) -> str:
-    """ISO 8601 name of a week.
-
-    >>> week_label(1774)
-    '1964-W01'
-    """
-    year, number, _ = thursday(week).isocalendar()
-    return f"{year:04d}-W{number:02d}"
 
 
 @dataclass(frozen=True, eq=False)

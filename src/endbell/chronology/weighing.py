@@ -25,9 +25,9 @@ from .origins import delivery_verdicts, part_verdicts
 from .sets import build_date, density_sets, year_masses
 from .setting import Setting
 from .stability import Summary, stability
-from .time import week_label
 from .units import DatedUnit
 from .verdict import AssemblyVerdict, MarkVerdict, ModelOdds, Verdict
+from .weeks import week_label
 from .words import sentences
 from .workspace import Same, Workspace
 

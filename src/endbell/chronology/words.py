@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 
 from ..reference.types import Reference
 from .nextcheck import best_of
-from .percent import percent
+from .percent import MONTHS, percent
 from .verdict import PartVerdict, Sentence, Verdict
 
 LEAST, MOST = 3, 8
@@ -105,22 +105,6 @@ def _peaks(verdict: Verdict) -> list[int]:
             stretches.append((a, b))
     best = [max(range(a, b + 1), key=lambda y: years.get(y, 0.0)) for a, b in stretches]
     return [y for y in best if years.get(y, 0.0) > 0][:4]
-
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 
 def _span(verdict: Verdict) -> str:

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 
-from ..chronology.time import thursday, week_of
 from ..chronology.verdict import Verdict, WeighedReading
+from ..chronology.weeks import thursday, week_of
 from .numbers import index_of
 
 MATTERS = 0.02

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..chronology.time import thursday
 from ..chronology.verdict import MarkVerdict, NextCheck, PartVerdict, Verdict, WeighedReading
+from ..chronology.weeks import thursday
 from ..dossier.types import Mark
 from ..reference.types import Reference
 from .numbers import index_of, listed, percent, ranges, span_words, week_words, years_words

@@ -16,7 +16,8 @@ from endbell.chronology.texts import (
     scheme_in_use,
     week_likelihood,
 )
-from endbell.chronology.time import Grid, thursday, week_label, week_of
+from endbell.chronology.time import Grid
+from endbell.chronology.weeks import thursday, week_label, week_of
 from endbell.chronology.workspace import Workspace
 from endbell.marks import MarkReading, Seen, read_mark
 from endbell.marks.tables import SerialRange
