@@ -82,6 +82,6 @@ def problem_record(problem: Problem) -> dict[str, Any]:
 
 def percent(p: float | None) -> str:
     """A probability as the report says it; a dash for what can't be judged."""
-    from ..report import percent as said
+    from ..chronology.percent import percent as said
 
     return "-" if p is None else said(p)
