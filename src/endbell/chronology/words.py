@@ -159,7 +159,8 @@ def _parts(verdict: Verdict, reference: Reference) -> Iterator[Sentence]:
         if chosen:
             least = max(min(p.original for p in chosen), low.get(word, 0.0))
             yield Sentence(
-                f"{_capital(word)}: {_names(chosen)} (each at least {percent(least)}).",
+                f"{_capital(word)}: {_names(chosen)} "
+                f"({'each at least ' if len(chosen) > 1 else ''}{percent(least)}).",
                 _marks_on(verdict, chosen),
                 {f"parts.{p.part}.original": p.original for p in chosen},
             )
