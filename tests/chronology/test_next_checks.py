@@ -20,6 +20,7 @@ from endbell.chronology.weeks import thursday
 from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
 from endbell.dossier import Claim, Dossier, Mark
+from endbell.dossier.parts import known_part
 from endbell.reference import Reference
 
 from .amp import Array, amp, claim, code, joint, looks, stamped
@@ -96,6 +97,16 @@ def test_what_was_looked_at_is_not_asked_for_again(told: dict[str, Verdict]) -> 
         assert not any((n.part, n.check) in seen for n in verdict.next)
         assert not any(n.check == "faceplate-legend" for n in verdict.next)
         assert not any(n.check == "pt-code" and n.part == "pt" for n in verdict.next)
+
+
+def test_a_look_is_at_a_part_of_its_class(told: dict[str, Verdict], brackwater: Reference) -> None:
+    classes = {c.id: c.part_class for c in brackwater.checks}
+    for verdict in told.values():
+        asked = [n for n in verdict.next if n.check in classes]
+        assert asked
+        for n in asked:
+            part = known_part(n.part, brackwater)
+            assert part is not None and part.part_class == classes[n.check], n.check
 
 
 def test_a_chassis_has_to_be_taken_out_with_a_caution(
