@@ -34,6 +34,11 @@ class LagTable:
         return self.table.shape[1] - EARLY
 
     @cached_property
+    def envelope(self) -> LagTable:
+        """The highest of every column over stock ages: bounds any sum over the lag from above."""
+        return LagTable(self.table.max(axis=0, keepdims=True), (*self.key, "envelope"))
+
+    @cached_property
     def reach(self) -> int:
         """Columns of the table that hold all but NOTHING of it."""
         left = self.table[:, ::-1].max(axis=0).cumsum()[::-1]

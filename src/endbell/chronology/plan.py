@@ -257,10 +257,10 @@ class Plan:
         return f[None, None, :], g[None, None, :]
 
     def _highest(self, date: Array) -> Array:
+        """A bound of sum over D of P(L = B - D | u) h(D) over stock ages, (size,); remembered."""
         key = ("highest", self.lags.original.key, *_key(date))
-        return self.workspace.get(
-            key, lambda: self.lags.original.forward(date, self.workspace).max(axis=0)
-        )
+        envelope = self.lags.original.envelope
+        return self.workspace.get(key, lambda: envelope.forward(date, self.workspace)[0])
 
 
 def _key(date: Array) -> tuple[bytes, bytes]:
