@@ -22,7 +22,7 @@ MARGIN_NATS = 34.0
 SLACK = 8.0
 """Nats kept beyond that, so that leaving out one mark seldom needs other weeks."""
 
-FIRST_GUESS = 6.0
+FIRST_GUESS = 10.0
 """How far the bounds may overstate the likeliest week before a second evaluation is needed, in
 nats.
 """

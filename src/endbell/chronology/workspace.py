@@ -64,5 +64,6 @@ def _bytes(value: object) -> int:
     if isinstance(value, dict):
         return 200 + sum(_bytes(v) for v in cast(dict[object, object], value).values())
     if is_dataclass(value):
-        return 400 + sum(_bytes(getattr(value, f.name)) for f in fields(value))
+        # arrays only: what else a record holds is small, and many are kept
+        return 2000 + sum(getattr(getattr(value, f.name), "nbytes", 0) for f in fields(value))
     return 400
