@@ -21,7 +21,7 @@ PARTS = ("forty", "shell", "growth")
 
 def run(parts: Sequence[str], smallest: bool, out: Path) -> Path:
     """Measure, and write the page and the charts into ``out``; the page's path."""
-    before = machine.load()
+    before, versions = machine.load(), machine.versions()
     bars: list[page.Bar] = []
     body: list[str] = []
     if "forty" in parts:
@@ -47,13 +47,14 @@ def run(parts: Sequence[str], smallest: bool, out: Path) -> Path:
         "# Speed",
         "",
         f"Command: `{command}`.",
-        f"{machine.versions()}.",
+        f"{versions}.",
         f"{machine.processor()}. Load average (1, 5, 15 minutes) before: {before}; after: "
         f"{machine.load()}.",
         "",
         "What is compared is measured in one process and one run, in turn (A B C, A B C, ...); "
         "figures are medians. Times are of one machine: the ratios are what can be carried "
-        "elsewhere. On a machine with other work the processor's time is the steadier figure.",
+        "elsewhere. Bars are judged by the clock on the wall; where the machine had other work to "
+        "do (see the load), the processor's time is the steadier figure.",
         "",
         "## Bars",
         "",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isnan
 from pathlib import Path
 
 from benchmarks.harness.scaling import Series
@@ -32,6 +33,7 @@ def _chart(s: Series, file: Path) -> Path:
         {"x": p.x, "ms": ms, "what": what, "line": p.line}
         for p in s.points
         for what, ms in (("posterior", p.posterior), ("whole verdict, one step", p.verdict))
+        if not isnan(ms)
     ]
     wide = max(p.x for p in s.points) >= 20 * min(p.x for p in s.points)
     scale = alt.Scale(type="log" if wide else "linear", nice=False)

@@ -172,19 +172,19 @@ def bars(amps: list[Amp]) -> list[Bar]:
     out: list[Bar] = []
     for amp in amps:
         t, title = amp.taken, amp.title
-        out.append(at_most(f"posterior, warm, {title}", t["posterior, warm"].ms, 10, "ms"))
-        out.append(at_most(f"posterior, cold, {title}", t["posterior, cold"].ms, 60, "ms"))
+        asked = [("posterior, warm", 10), ("posterior, cold", 60)]
         for looks, limit in ((1, 150), (2, 500)):
-            steps = "one step" if looks == 1 else "two steps"
-            for how in ("cold", "warm"):
-                took = t[f"verdict, looks={looks}, {how}"].ms
-                out.append(at_most(f"whole verdict, {steps}, {how}, {title}", took, limit, "ms"))
+            asked += [(f"verdict, looks={looks}, {how}", limit) for how in ("cold", "warm")]
+        for what, limit in asked:
+            took = t[what]
+            out.append(at_most(f"{what}, {title}", took.ms, took.cpu_ms, limit, "ms"))
         if amp.no_peer is None:
             pairs = (("cold", "pgmpy, network and queries"), ("warm", "pgmpy, queries alone"))
             for how, peer in pairs:
-                ratio = t[peer].ms / t[f"the same questions, {how}"].ms
+                mine = t[f"the same questions, {how}"]
+                ratios = (t[peer].ms / mine.ms, t[peer].cpu_ms / mine.cpu_ms)
                 what = f"{peer}, over the engine's time for the same questions, {how}, {title}"
-                out.append(at_least(what, ratio, 20, "times"))
+                out.append(at_least(what, *ratios, 20, "times"))
     return out
 
 

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import isnan, nan
 from pathlib import Path
 from statistics import median
 
@@ -19,7 +20,10 @@ from endbell.dossier import Dossier
 from endbell.reference import Reference
 
 LIMIT_SECONDS = 20.0
-"""A line that takes longer for one point than this is not drawn further."""
+"""A line whose verdict takes longer than this is not drawn further."""
+
+LIMIT_POSTERIOR = 4.0
+"""After a posterior that takes longer, in seconds, the verdict is not waited for."""
 
 
 @dataclass(frozen=True)
@@ -137,7 +141,7 @@ def _series(name: str, quantity: str, says: str, making: Sequence[Making], sizes
                 continue
             took = _once(dossier, reference)
             times.setdefault((line, x), []).append(took)
-            if took[1] > LIMIT_SECONDS:
+            if not took[1] <= LIMIT_SECONDS:  # or it was not waited for
                 ended[line] = min(x, ended.get(line, x))
     points = tuple(
         Point(line, x, *(1000 * median(t) for t in zip(*runs, strict=True)), len(runs))
@@ -147,11 +151,16 @@ def _series(name: str, quantity: str, says: str, making: Sequence[Making], sizes
 
 
 def _once(dossier: Dossier, reference: Reference) -> tuple[float, float, float]:
-    """Seconds of a cold posterior, of a cold verdict (one step), and the processor's for that."""
+    """Seconds of a cold posterior, of a cold verdict (one step), and the processor's for that.
+
+    The last two are nan where the verdict was not waited for.
+    """
     ws = forgotten()
     start = time.perf_counter()
     _ = posterior(dossier, reference, workspace=ws).joint.by_week
     middle = time.perf_counter()
+    if middle - start > LIMIT_POSTERIOR:
+        return middle - start, nan, nan
     fresh: Workspace = forgotten()
     wall, cpu = time.perf_counter(), time.process_time()
     weigh(dossier, reference, looks=1, workspace=fresh)
@@ -187,10 +196,18 @@ def section(series: Sequence[Series], charts: dict[str, Path], why_none: str | N
             for line in lines:
                 p = by.get((line, x))
                 values = ("", "", "") if p is None else (p.posterior, p.verdict, p.verdict_cpu)
-                row += [v if isinstance(v, str) else figure(v) for v in values]
+                row += [v if isinstance(v, str) else _figure(v) for v in values]
             rows.append(row)
         out += table(head, rows)
         if s.stopped:
             said = "; ".join(s.stopped)
-            out += [f"Not drawn further after {LIMIT_SECONDS:g} s for one verdict: {said}.", ""]
+            out += [
+                f"Not drawn further after {LIMIT_SECONDS:g} s for one verdict, nor is a verdict "
+                f"waited for whose posterior alone takes {LIMIT_POSTERIOR:g} s: {said}.",
+                "",
+            ]
     return out
+
+
+def _figure(x: float) -> str:
+    return "not waited for" if isnan(x) else figure(x)

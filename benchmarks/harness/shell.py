@@ -51,7 +51,7 @@ def measure(rounds: int = 15) -> Shell:
             for said in (NOTHING, READ, WEIGH)
         }
         taken = interleaved(cases, rounds, clock=_clock)
-        heavy = {said: _imports(said, folder) for said in (READ, WEIGH)}
+        heavy = {said: _imports(said, folder, min(3, rounds)) for said in (READ, WEIGH)}
     return Shell(taken, heavy)
 
 
@@ -75,13 +75,13 @@ def _clock() -> tuple[float, float]:
     return time.perf_counter(), children.ru_utime + children.ru_stime
 
 
-def _imports(said: str, folder: Path) -> tuple[int, list[Import], list[Import]]:
+def _imports(said: str, folder: Path, times: int) -> tuple[int, list[Import], list[Import]]:
     """All imports together, the heaviest outside modules with what they alone bring, by own time.
 
     The quietest of three runs. Modules that stand under one already listed are not listed again.
     """
     python, *rest = _words(said)
-    runs = [importtime(_run([python, "-X", "importtime", *rest], folder)) for _ in range(3)]
+    runs = [importtime(_run([python, "-X", "importtime", *rest], folder)) for _ in range(times)]
     best = min(runs, key=lambda run: run[0])
     return best
 
@@ -123,11 +123,13 @@ def importtime(said: str) -> tuple[int, list[Import], list[Import]]:
 
 
 def bars(shell: Shell) -> list[Bar]:
-    nothing = shell.taken[NOTHING].ms
-    return [
-        at_most(f"`{said}`", shell.taken[said].ms / nothing, limit, f"x `{NOTHING}`")
-        for said, limit in LIMITS.items()
-    ]
+    nothing = shell.taken[NOTHING]
+    out: list[Bar] = []
+    for said, limit in LIMITS.items():
+        took = shell.taken[said]
+        ratios = (took.ms / nothing.ms, took.cpu_ms / nothing.cpu_ms)
+        out.append(at_most(f"`{said}`", *ratios, limit, f"x `{NOTHING}`"))
+    return out
 
 
 def section(shell: Shell) -> list[str]:

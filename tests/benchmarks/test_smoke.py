@@ -130,6 +130,16 @@ def test_a_line_that_takes_too_long_is_not_drawn_further(
     assert marks.stopped == ("without a maker's pack at 2", "with the maker's pack at 2")
 
 
+def test_a_verdict_that_would_take_minutes_is_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(scaling, "LIMIT_POSTERIOR", 0.0)
+    series = scaling.measure(scaling.Sizes((2, 3), (1950,), (1,), 1, 0.0))
+    assert {p.x for p in series[0].points} == {2}
+    assert "not waited for" in "".join(scaling.section(series, {}, None))
+    charts.draw(series, tmp_path)
+
+
 def test_what_is_compared_is_measured_in_turn() -> None:
     seen: list[str] = []
     cases = {name: timing.Case(lambda _, name=name: seen.append(name)) for name in "AB"}
@@ -139,6 +149,9 @@ def test_what_is_compared_is_measured_in_turn() -> None:
 
 
 def test_a_bar_says_whether_it_was_met() -> None:
-    bars = [page.at_most("posterior", 12.0, 10, "ms"), page.at_least("ratio", 25.0, 20, "times")]
+    bars = [
+        page.at_most("posterior", 12.0, 9.0, 10, "ms"),
+        page.at_least("ratio", 25.0, 24.0, 20, "times"),
+    ]
     assert [b.met for b in bars] == [False, True]
-    assert "| posterior | at most 10 ms | 12.0 ms | **no** |" in page.bars(bars)
+    assert "| posterior | at most 10 ms | 12.0 ms | **no** | 9.00 |" in page.bars(bars)
