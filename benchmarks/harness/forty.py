@@ -73,14 +73,21 @@ def _amp(maker: bool, effort: Effort) -> Amp:
     dossier = dossiers.parsed(text, reference)
     simple = naive.simple_model(dossier, reference)
     no_peer = pgmpy_peer.why_not()
+    warm_up = effort.quick_rounds > 1
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # pgmpy's own use of things that will change
         taken = interleaved(
-            _quick(dossier, reference, simple), effort.quick_rounds, seconds=effort.seconds
+            _quick(dossier, reference, simple),
+            effort.quick_rounds,
+            seconds=effort.seconds,
+            warm_up=warm_up,
         )
         peer = {} if no_peer else _peer(simple)
         taken |= interleaved(
-            _slow(dossier, reference, simple) | peer, effort.slow_rounds, seconds=effort.seconds
+            _slow(dossier, reference, simple) | peer,
+            effort.slow_rounds,
+            seconds=effort.seconds,
+            warm_up=warm_up,
         )
     exact, rough = posterior(dossier, reference).joint.by_week, naive.posterior(simple)
     differs = f"{0.5 * np.abs(exact - rough).sum():.2f}"

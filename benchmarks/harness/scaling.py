@@ -13,6 +13,7 @@ from statistics import median
 from benchmarks import dossiers
 from benchmarks.harness.forty import forgotten
 from benchmarks.harness.page import figure, table
+from benchmarks.harness.timing import set_apart
 from endbell.chronology import weigh
 from endbell.chronology.weighing import posterior
 from endbell.chronology.workspace import Workspace
@@ -130,6 +131,7 @@ def _weeks(as_of: date) -> int:
 def _series(name: str, quantity: str, says: str, making: Sequence[Making], sizes: Sizes) -> Series:
     """All points in turn, round after round; a line ends where one verdict takes too long."""
     made = [(line, x, make()) for line, x, make in making]
+    set_apart()
     times: dict[tuple[str, int], list[tuple[float, float, float]]] = {}
     ended: dict[str, int] = {}
     began = time.perf_counter()
