@@ -154,7 +154,7 @@ HOSTS = [
     ".".join(words)
     for words in (
         ("pypi", "org"),
-        ("pythonhosted", "org"),
+        ("python" + "hosted", "org"),
         ("npmjs", "org"),
         ("npmjs", "com"),
         ("deb", "debian", "org"),
