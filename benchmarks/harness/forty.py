@@ -211,7 +211,9 @@ def section(amps: list[Amp]) -> list[str]:
         "*The same questions*: the posterior, the origins of all parts, the posterior without each "
         "mark. *pgmpy*: benchmarks/pgmpy_peer.py, the naive grid's model and its tables, on the "
         "same weekly grid, by variable elimination in pgmpy's own order (greedy), one query a "
-        "question; its answers equal the naive grid's.",
+        "question; its answers equal the naive grid's. It keeps nothing "
+        "from one round to the next, while the engine's warm figures read back what the workspace "
+        "kept: cold against network and queries is the even comparison.",
         "",
     ]
     for amp in amps:
