@@ -99,6 +99,16 @@ def test_what_was_looked_at_is_not_asked_for_again(told: dict[str, Verdict]) -> 
         assert not any(n.check == "pt-code" and n.part == "pt" for n in verdict.next)
 
 
+def test_serials_dates_by_hand_and_names_of_loudspeakers_are_looked_for(
+    told: dict[str, Verdict],
+) -> None:
+    offered = {n.check: n for n in told["open"].next}
+    assert {"serial", "sp-designation", "chassis-stamp", "chart-letters"} <= set(offered)
+    assert {"cabinet-hand-date", "chassis-hand-date"} <= set(offered)
+    # a date by hand is there on one amp in four or five, a serial on nearly all
+    assert offered["serial"].gain_bits > offered["chassis-hand-date"].gain_bits
+
+
 def test_a_look_is_at_a_part_of_its_class(told: dict[str, Verdict], brackwater: Reference) -> None:
     classes = {c.id: c.part_class for c in brackwater.checks}
     for verdict in told.values():
@@ -258,6 +268,20 @@ def test_a_stamps_worth_is_what_every_stamp_would_tell_if_it_can_be_read(
     legible = next(c.legible for c in brackwater.checks if c.id == check)
     # stamps that hardly ever come are taken together
     assert gain_of(verdict, check) == pytest.approx(legible * bits(table), abs=2e-3)
+
+
+def test_a_hand_dates_worth_is_by_quarter(brackwater: Reference, workspace: Workspace) -> None:
+    winter = (code("pt", "993-6348"), code("pot-1", "992-6339"), code("pot-2", "992-6339"))
+    bar = {"next.stop_bits_per_minute": 0.0}
+    told = weigh(amp(winter, brackwater), brackwater, bar, looks=1, workspace=workspace)
+    # a day tells a little more than its quarter, a year a little less
+    found = posterior(amp(winter, brackwater), brackwater, workspace=workspace).joint
+    years = np.bincount(found.setting.grid.years, weights=found.by_week)
+    p = years[years > 0]
+    open_bits = float(-(p * np.log2(p)).sum())
+    hand = gain_of(told, "chassis-hand-date") / 0.25
+    stamp = gain_of(told, "chassis-stamp") / 0.6
+    assert stamp * 0.5 < hand < open_bits
 
 
 def test_what_was_seen_of_things_changed_together_leaves_little_to_learn(

@@ -14,7 +14,7 @@ from endbell.chronology.workspace import Workspace
 from endbell.dossier import Mark
 from endbell.reference import Reference
 
-from .amp import amp, code, looks, stamped
+from .amp import amp, code, joint, looks, paper, stamped
 
 AS_OF = date(1966, 6, 1)
 
@@ -102,6 +102,27 @@ def test_a_year_stamps_surprise_is_over_the_years(
     direct = mid_p(mass, float(mass[years.index(seen)]))
     marks = [*TRANSFORMERS, stamped("chassis", seen, "year-stamp")]
     assert told(marks, 2, common, workspace) == pytest.approx(direct, abs=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("mark", "most"),
+    [
+        (paper("1965-02-14"), 1.0),
+        (paper("1958-02-14", "cab"), 1.0),
+        (joint("pt", "joint-new-solder"), 0.35),
+        (joint("pt", "joint-untouched"), 0.8),
+        (joint("cab", "extra-holes"), 0.3),
+    ],
+    ids=["paper", "early paper", "new solder", "untouched joint", "holes in the cabinet"],
+)
+def test_a_one_sided_marks_surprise_is_how_well_it_fits_of_the_best_it_could(
+    mark: Mark, most: float, common: Reference, workspace: Workspace
+) -> None:
+    marks = [*TRANSFORMERS, stamped("cab", "12-1-64", "hand-date")]
+    with_it = evidence([*marks, mark], common, workspace)
+    without = evidence(marks, common, workspace)
+    expected = with_it / without / most
+    assert told([*marks, mark], 3, common, workspace) == pytest.approx(expected, abs=1e-9)
 
 
 def test_surprise_is_the_share_of_what_is_less_likely_and_half_of_what_is_as_likely() -> None:
