@@ -10,12 +10,17 @@ What is changed: comparisons, arithmetic, and/or, not, numbers (plus one), True/
 (negated), break/continue, the value that is returned (None), augmented assignments. What is left
 alone: texts, annotations, decorators, ``strict=`` of zip, and names and docstrings: a change there
 is either said by the type checker or is no change of behaviour.
+
+Every judgement is kept in mutants/judged.jsonl at once: a run that was stopped goes on where it
+was, as long as neither the code nor the tests have changed.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import hashlib
+import json
 import os
 import platform
 import random
@@ -31,9 +36,11 @@ from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 from queue import Queue
+from threading import Lock
 
 ROOT = Path(__file__).resolve().parents[1]
 OUT = ROOT / "benchmarks" / "results" / "mutation.md"
+KEPT = ROOT / "mutants" / "judged.jsonl"
 BAR = 0.75
 COPIED = ("src", "tests", "docs", "benchmarks", "tools", "pyproject.toml", "README.md", "Makefile")
 
@@ -251,9 +258,29 @@ def copied(parent: str, name: str) -> Path:
     return folder
 
 
-def page(
-    results: list[tuple[Mutant, str]], possible: dict[str, int], command: str, took: float
-) -> str:
+def state() -> str:
+    """A digest of the code and the tests that judgements hold for."""
+    digest = hashlib.sha256()
+    for folder in ("src/endbell", "tests"):
+        for path in sorted((ROOT / folder).rglob("*.py")):
+            digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+def kept(now: str) -> dict[str, str]:
+    """Judgements of an earlier run of the same state, by mutant."""
+    if not KEPT.exists():
+        return {}
+    lines = KEPT.read_text(encoding="utf-8").splitlines()
+    rows = [json.loads(line) for line in lines if line.endswith("}")]  # the last may be cut off
+    return {row["mutant"]: row["verdict"] for row in rows if row["state"] == now}
+
+
+def name_of(mutant: Mutant) -> str:
+    return f"{mutant.path.as_posix()} {mutant.index} {mutant.what}"
+
+
+def page(results: list[tuple[Mutant, str]], possible: dict[str, int], command: str) -> str:
     """The result as a page, survivors by file."""
     rows: list[str] = []
     for room in TESTS:
@@ -281,8 +308,7 @@ def page(
             "# Mutation testing",
             "",
             f"Command: `{command}`. pytest {version('pytest')}, numpy {version('numpy')}, Python "
-            f"{platform.python_version()}, {platform.system()} {platform.machine()}; "
-            f"{took / 60:.0f} minutes.",
+            f"{platform.python_version()}, {platform.system()} {platform.machine()}.",
             "",
             "A sample: mutants drawn from all that tools/mutation.py can make, half from each",
             "room, with the seed above. Tests run: tests/marks and tests/published for marks; for",
@@ -323,13 +349,17 @@ def main() -> int:
     drawn = [
         m for room in TESTS for m in chance.sample(possible[room], min(half, len(possible[room])))
     ]
-    began = time.monotonic()
+    now, writing = state(), Lock()
+    known = kept(now)
+    KEPT.parent.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as parent:
         folders: Queue[Path] = Queue()
         for i in range(asked.workers):
             folders.put(copied(parent, f"copy-{i}"))
         limits: dict[str, float] = {}
-        for room in TESTS:
+        for room in [
+            r for r in TESTS if any(name_of(m) not in known for m in drawn if m.room == r)
+        ]:
             first = folders.get()
             start = time.monotonic()
             if run_tests(first, room, 1800) == "survived":
@@ -341,6 +371,8 @@ def main() -> int:
             print(f"{room}: {time.monotonic() - start:.0f} s without a change", flush=True)
 
         def judge(mutant: Mutant) -> tuple[Mutant, str]:
+            if name_of(mutant) in known:
+                return mutant, known[name_of(mutant)]
             folder = folders.get()
             target = folder / mutant.path
             before = target.read_text(encoding="utf-8")
@@ -351,6 +383,9 @@ def main() -> int:
                 target.write_text(before, encoding="utf-8")
                 folders.put(folder)
             print(f"{verdict:9}{mutant.path}:{mutant.line} {mutant.what}", flush=True)
+            row = {"state": now, "mutant": name_of(mutant), "verdict": verdict}
+            with writing, KEPT.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(row) + "\n")
             return mutant, verdict
 
         with ThreadPoolExecutor(asked.workers) as pool:
@@ -361,7 +396,7 @@ def main() -> int:
     )
     counts = {room: len(found) for room, found in possible.items()}
     OUT.parent.mkdir(parents=True, exist_ok=True)
-    OUT.write_text(page(results, counts, command, time.monotonic() - began), encoding="utf-8")
+    OUT.write_text(page(results, counts, command), encoding="utf-8")
     return int(sum(r != "survived" for _, r in results) < BAR * len(results))
 
 
