@@ -129,3 +129,7 @@ def test_hidden_characters_are_told_from_ordinary_ones() -> None:
     assert hidden_characters("a\u202eb\u0000c\u200bd\u202e") == ("\u202e", "\u0000", "\u200b")
     assert visible("a\u202eb\nc") == "a\\u202eb⏎c"
     assert visible("x" * 100, 10) == "x" * 9 + "…"
+
+
+def test_a_file_of_spaces_is_an_empty_dossier_at_once(opened: Opened) -> None:
+    assert opened(" " * 4_000_000).marks == ()

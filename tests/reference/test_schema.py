@@ -27,7 +27,7 @@ def test_the_schema_names_every_table_and_asks_for_a_source() -> None:
         assert {"source", "confidence"} <= set(form["required"]), name
 
 
-@pytest.mark.parametrize("path", sorted(SHIPPED.rglob("*.toml")), ids=str)
+@pytest.mark.parametrize("path", sorted(SHIPPED.glob("*/*.toml")), ids=str)
 def test_a_shipped_toml_file_is_accepted_as_a_whole(path) -> None:
     import tomllib
 

@@ -139,6 +139,16 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     "mark": MARK,
 }
 
+KEYS: Mapping[str, Mapping[str, Key]] = {
+    name: {key.name: key for key in keys} for name, keys in TABLES.items()
+}
+"""The keys of each table by name."""
+
+REQUIRED: Mapping[str, frozenset[str]] = {
+    name: frozenset(key.name for key in keys if key.required) for name, keys in TABLES.items()
+}
+"""The keys without which a table can't be used."""
+
 ROWS = ("part", "repair", "mark")
 """The tables that may stand many times (``[[mark]]``)."""
 

@@ -25,6 +25,8 @@ _LAYOUT = "\t\n\r"
 
 def hidden_characters(text: str) -> tuple[str, ...]:
     """The control and direction characters in ``text``: they change what a reader sees."""
+    if text.isprintable():  # none of the categories below: nearly every text
+        return ()
     return tuple(
         dict.fromkeys(
             c

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 from typing import cast
@@ -11,12 +11,12 @@ from ..marks import KINDS
 from ..reference.errors import PackError, PackNotFound
 from ..reference.types import Reference
 from .build import claim_of, known_of, mark_of, part_of, repair_of
-from .errors import OutOfBounds, TwoPartsOneId, UnreadableFile
+from .errors import TwoPartsOneId, UnreadableFile
 from .keys import ROWS
-from .limits import MAX_ROWS, visible
+from .limits import visible
 from .parts import known_ids, known_part
-from .places import Headers, header_lines, lines_of
-from .rows import Desk, Place, Row, read_row
+from .places import Headers, header_lines
+from .rows import Desk, Place, Row, read_row, rows_of
 from .text import Table, check_format, parse_toml, read_text
 from .types import Claim, Dossier, Mark, Part, Repair, SetAside
 from .values import Fault, nearest_words, say
@@ -43,11 +43,21 @@ def parse_dossier(
 ) -> Dossier:
     """Read the text of a dossier; see :func:`load_dossier`."""
     top = parse_toml(text, file)
+    return dossier_of(top, header_lines(text), reference_for, today=today, file=file)
+
+
+def dossier_of(
+    top: Table, headers: Headers, reference_for: ReferenceFor, *, today: date, file: str = ""
+) -> Dossier:
+    """The dossier in tables that are read already, from TOML or from anything else.
+
+    ``top``: the file as tomllib gives it.  ``headers``: the line of every table by its name, in
+    order (``{"mark": (4, 9)}``).  Everything is checked as in :func:`load_dossier`.
+    """
     check_format(file, top)
     desk = Desk(file)
     head = read_row(desk, Place("dossier"), top, "") or Row(Place("dossier"), {})
-    headers = header_lines(text)
-    tables = {name: _rows(desk, top, headers, name) for name in ROWS}
+    tables = {name: rows_of(desk, top, headers, name, "in one dossier") for name in ROWS}
     packs, reference = _reference(desk, head.texts("packs"), reference_for)
     set_aside: list[SetAside] = []
 
@@ -105,35 +115,6 @@ def parse_dossier(
     )
 
 
-def _rows(desk: Desk, top: Table, headers: Headers, name: str) -> list[tuple[Place, Table]]:
-    raw = top.get(name, [])
-    if isinstance(raw, dict):
-        place = Place(name, 1, _first(headers, name))
-        desk.problem(
-            place, Fault(f"[{name}] with single brackets", f"[[{name}]]: there may be many")
-        )
-        return []
-    if not isinstance(raw, list):
-        desk.problem(Place(name), Fault(f"{name} is {say(raw)}", f"tables headed [[{name}]]"))
-        return []
-    items = cast("list[object]", raw)
-    if len(items) > MAX_ROWS:
-        raise OutOfBounds(
-            desk.file, f"{len(items):,} tables [[{name}]]; at most {MAX_ROWS:,} in one dossier"
-        )
-    lines = lines_of(headers, name, len(items))
-    rows: list[tuple[Place, Table]] = []
-    for number, (item, line) in enumerate(zip(items, lines, strict=True), start=1):
-        place = Place(name, number, line)
-        if isinstance(item, dict):
-            rows.append((place, cast("Table", item)))
-        else:
-            desk.problem(
-                place, Fault(f"{name} {number} is {say(item)}", f"tables headed [[{name}]]")
-            )
-    return rows
-
-
 def _single(desk: Desk, place: Place, top: Table) -> Table:
     raw = top.get(place.header, {})
     if isinstance(raw, dict):
@@ -149,7 +130,7 @@ def _first(headers: Headers, name: str) -> int:
     return lines[0] if lines else 0
 
 
-def _kept(place: Place, table: Table) -> SetAside:
+def _kept(place: Place, table: Mapping[str, object]) -> SetAside:
     return SetAside(place.header, place.table or 0, place.line or None, table)
 
 

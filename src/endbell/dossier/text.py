@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 
 from .errors import NotToml, UnknownFormat, UnreadableFile
@@ -13,12 +14,16 @@ from .values import say
 
 Table = dict[str, object]
 
-_STEP = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*"""
-_LONG_KEY = re.compile(rf"[ \t]*\[{{0,2}}[ \t]*(?:{_STEP}){{{MAX_KEY_STEPS}}}")
+# Nothing is given back once it is taken (*+): else a line of spaces takes quadratic time.
+_STEP = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+"""
+_LONG_KEY = re.compile(rf"[ \t]*+\[{{0,2}}+[ \t]*+(?:{_STEP}){{{MAX_KEY_STEPS}}}")
 
 
-def read_text(path: Path | str) -> str:
-    """The text of a file of at most five million bytes; raises :class:`UnreadableFile`."""
+def read_text(path: Path | str, what: str = "a dossier") -> str:
+    """The text of a file of at most five million bytes; raises :class:`UnreadableFile`.
+
+    ``what`` the file should be, for the sentence.
+    """
     file = str(path)
     try:
         with open(path, "rb") as stream:
@@ -26,13 +31,18 @@ def read_text(path: Path | str) -> str:
     except FileNotFoundError as error:
         raise UnreadableFile(file, "there is no such file") from error
     except IsADirectoryError as error:
-        raise UnreadableFile(file, "is a folder; a dossier is one TOML file") from error
+        raise UnreadableFile(file, f"is a folder; {what} is one TOML file") from error
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise UnreadableFile(file, f"can't be opened: {reason.lower()}") from error
+    return decode(data, file, what)
+
+
+def decode(data: bytes, file: str, what: str = "a dossier") -> str:
+    """The text in the bytes of a file, of which one past the limit is enough to refuse it."""
     if len(data) > MAX_BYTES:
         raise UnreadableFile(
-            file, f"is larger than {MAX_BYTES / 1e6:.0f} MB; a dossier is a few pages of text"
+            file, f"is larger than {MAX_BYTES / 1e6:.0f} MB; {what} is a few pages of text"
         )
     try:
         return data.decode("utf-8-sig")
@@ -69,14 +79,16 @@ def _not_toml(file: str, text: str, message: str) -> NotToml:
     )
 
 
-def check_format(file: str, top: Table) -> None:
+def check_format(
+    file: str, top: Mapping[str, object], form: str = FORMAT_NAME, newest: int = FORMAT_NUMBER
+) -> None:
     """Raise :class:`UnknownFormat` where ``format`` is another kind of file or a newer form."""
-    raw = top.get("format", f"{FORMAT_NAME}/{FORMAT_NUMBER}")
-    accepted = f'format = "{FORMAT_NAME}/{FORMAT_NUMBER}"'
+    raw = top.get("format", f"{form}/{newest}")
+    accepted = f'format = "{form}/{newest}"'
     name, slash, number = raw.partition("/") if isinstance(raw, str) else ("", "", "")
-    if name != FORMAT_NAME or not slash or not (number.isascii() and number.isdigit()):
+    if name != form or not slash or not (number.isascii() and number.isdigit()):
         raise UnknownFormat(file, f"format is {say(raw)}; accepted: {accepted}")
-    if len(number) > 6 or int(number) > FORMAT_NUMBER:
+    if len(number) > 6 or int(number) > newest:
         raise UnknownFormat(
             file,
             f"format is {say(raw)}, newer than this Endbell reads ({accepted}): a newer Endbell "

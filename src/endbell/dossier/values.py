@@ -37,6 +37,10 @@ def check_value(key: Key, raw: object) -> Value | Fault:
     """``raw`` as tomllib gave it, in the form ``key`` asks for."""
     match key.form:
         case "text":
+            if isinstance(raw, str) and (
+                raw in key.choices if key.choices else len(raw) <= MAX_TEXT and raw.isprintable()
+            ):
+                return raw
             return _text(key, raw)
         case "texts":
             return _texts(key, raw)

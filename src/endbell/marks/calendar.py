@@ -14,6 +14,22 @@ from datetime import MAXYEAR, MINYEAR, date, timedelta
 
 from .errors import WeekError
 
+# English, whatever the locale of the machine: calendar.month_name would follow it
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
 _LAST_WEEK = 53
 
 

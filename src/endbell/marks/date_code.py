@@ -10,11 +10,11 @@ from .calendar import month_days
 from .digit_codes import corrections, is_digit_text, not_digits, splits_of
 from .errors import TextError
 from .likelihood import DIGITS, doubtful, likelihoods, slip
-from .likely_readings import likely_readings
+from .likely_readings import has_reading, likely_readings
 from .outcome import as_digits, few, misfit, settled, shown
 from .tables import CodeShape, Tables
 from .text import UNCLEAR, Cell, CellText, cut
-from .types import MarkReading, Reading, Seen, Span, Vector
+from .types import LateReadings, MarkReading, Reading, Seen, Span, Vector
 
 KIND = "date-code"
 WORDS = "year and week (YYWW), or the two-character letter code of IEC 60062"
@@ -67,10 +67,10 @@ def _digits(seen: Seen, cut_text: CellText, tables: Tables) -> MarkReading:
             [guess] if _reads(guess, tables) else (),
         )
     splits = splits_of(cut_text, _SHAPES, seen.legibility, tables)
-    readings = likely_readings(splits, tables, None, seen.legibility)
-    if not readings:
+    if not any(has_reading(split, tables.grammar) for split in splits):
         nearest = corrections(cut_text, lambda text: _reads(text, tables), tables)
         return misfit(seen, f"{shown(seen.text)} is no year and week", accepted, nearest)
+    readings = LateReadings(lambda: likely_readings(splits, tables, None, seen.legibility))
     flags = ()
     if all(len(split.year) == 1 for split in splits):
         flags = ("three digits: read as the last digit of the year and the week",)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from calendar import monthrange
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from .calendar import month_days, year_days
 from .errors import TextError
-from .hand_tokens import Token, TokenError, month_names, month_values, number_values, tokens
+from .hand_tokens import NAMES, Token, TokenError, month_values, number_values, tokens
 from .likelihood import doubtful
 from .outcome import alike, misfit, settled, shown
 from .tables import Tables
@@ -65,14 +68,13 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
     except TokenError as error:
         near = [
             seen.text[: error.start] + name.title() + seen.text[error.end :]
-            for name in alike(error.word, month_names())
+            for name in alike(error.word, NAMES)
         ]
         return misfit(seen, error.found, _ACCEPTED, near)
     except TextError as error:
         return misfit(seen, error.found, error.accepted)
     if not found:
         return misfit(seen, f"{shown(seen.text)} is no date", _ACCEPTED)
-    found = _coarsened(found)
     total = sum(found.values())
     readings = tuple(
         Reading(p / total, *_days(key), spans=spans.get(key, ()))
@@ -104,22 +106,90 @@ def _may_be_day(reading: Reading) -> bool:
 def _dates(
     cut_text: CellText, legibility: str, tables: Tables
 ) -> tuple[dict[_Key, float], dict[_Key, tuple[Span, ...]], bool]:
-    """Weights and spans of all dates, and whether two orders give different ones that matter."""
-    found: dict[_Key, float] = {}
-    spans: dict[_Key, tuple[Span, ...]] = {}
-    best: dict[_Order, tuple[float, _Key]] = {}
+    """Weights and spans of the dates that matter, and whether two orders give different ones that
+    do.
+    """
+    ways: list[_Way] = []
     for weight, cells, breaks in _completed(cut_text, tables.grammar.lost_ratio):
         for row in _repacked(tokens(cells, breaks)):
             for share, order in _orders(row, tables.grammar.year_first):
-                marked = _spans(row, order, legibility)
-                for key, p in _weighed(row, order, legibility, tables):
-                    p *= weight * share
-                    found[key] = found.get(key, 0.0) + p
-                    spans.setdefault(key, marked)
-                    best[order] = max(best.get(order, (0.0, key)), (p, key))
+                values = _values(row, order, legibility, tables)
+                ways.append(_Way(weight * share, order, *values, _spans(row, order, legibility)))
+    # dates so unlikely that all of them together are left out need not be told one by one
+    total = sum(w.total for w in ways)
+    least = _NEGLIGIBLE * total / max(sum(w.count for w in ways), 1)
+    best: dict[_Order, tuple[float, _Key]] = {}
+    keys: dict[_Key, None] = {}
+    for way in ways:
+        for key, p in way.dates(least / len(ways)):
+            keys[key] = None
+            best[way.order] = max(best.get(way.order, (0.0, key)), (p, key))
+    found = dict.fromkeys(keys, 0.0)
+    spans: dict[_Key, tuple[Span, ...]] = {}
+    for way in ways:
+        for key, p in way.weights(keys):
+            found[key] += p
+            spans.setdefault(key, way.spans)
     heaviest = max((p for p, _ in best.values()), default=0.0)
     rivals = {key for p, key in best.values() if p > heaviest * _RIVAL}
-    return found, spans, len(rivals) > 1
+    return _coarsened(found, total), spans, len(rivals) > 1
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One way to take the tokens: the numbers each of them can be, with their weights."""
+
+    weight: float
+    order: _Order
+    years: dict[int, float]
+    months: dict[int, float]
+    days: dict[int, float]
+    spans: tuple[Span, ...]
+
+    @property
+    def count(self) -> int:
+        """How many dates it can say, at the most."""
+        return len(self.years) * len(self.months) * len(self.days)
+
+    @property
+    def total(self) -> float:
+        """The weight of all its dates."""
+        up_to = [sum(p for day, p in self.days.items() if day <= last) for last in range(32)]
+        return self.weight * sum(
+            p_year * p_month * up_to[_longest(year, month)]
+            for year, p_year in self.years.items()
+            for month, p_month in self.months.items()
+        )
+
+    def dates(self, least: float) -> Iterator[tuple[_Key, float]]:
+        """Every date that weighs at least so much."""
+        days = sorted(self.days.items(), key=lambda item: -item[1])
+        highest = days[0][1] if days else 0.0
+        for year, p_year in self.years.items():
+            for month, p_month in self.months.items():
+                p = self.weight * p_year * p_month
+                if p * highest < least:
+                    continue
+                longest = _longest(year, month)
+                for day, p_day in days:
+                    if p * p_day < least:
+                        break
+                    if day <= longest:
+                        yield (year, month, day), p * p_day
+
+    def weights(self, keys: Iterable[_Key]) -> Iterator[tuple[_Key, float]]:
+        """Those of some dates that it can say, with their weights."""
+        years, months, days = self.years.get, self.months.get, self.days.get
+        for key in keys:
+            p = years(key[0], 0.0) * months(key[1], 0.0) * days(key[2], 0.0)
+            if p > 0.0:
+                yield key, self.weight * p
+
+
+@lru_cache(maxsize=4096)
+def _longest(year: int, month: int) -> int:
+    """The last day of a month, 31 where the month is not said."""
+    return monthrange(year, month)[1] if month else 31
 
 
 def _completed(
@@ -168,9 +238,10 @@ def _orders(row: Sequence[Token], year_first: float) -> tuple[tuple[float, _Orde
     return ((1.0, order),) if order else ()
 
 
-def _weighed(
+def _values(
     row: Sequence[Token], order: _Order, legibility: str, tables: Tables
-) -> Iterator[tuple[_Key, float]]:
+) -> tuple[dict[int, float], dict[int, float], dict[int, float]]:
+    """The years, months and days that the tokens can be; 0: not said."""
     parts = dict(zip(order, row, strict=True))
     grammar = tables.grammar
     years = number_values(
@@ -180,12 +251,7 @@ def _weighed(
     days = {0: 1.0}
     if "day" in parts:
         days = number_values(parts["day"], range(1, 32), legibility, tables, (1, 2))
-    for year, p_year in years.items():
-        for month, p_month in months.items():
-            longest = month_days(year, month)[1].day if month else 31
-            for day, p_day in days.items():
-                if day <= longest:
-                    yield (year, month, day), p_year * p_month * p_day
+    return years, months, days
 
 
 def _months(token: Token | None, legibility: str, tables: Tables) -> dict[int, float]:
@@ -196,10 +262,10 @@ def _months(token: Token | None, legibility: str, tables: Tables) -> dict[int, f
     return number_values(token, range(1, 13), legibility, tables, (1, 2))
 
 
-def _coarsened(found: dict[_Key, float]) -> dict[_Key, float]:
+def _coarsened(found: dict[_Key, float], total: float) -> dict[_Key, float]:
     """Leave out what is negligible; merge days into months, months into years where too many."""
     kept: dict[_Key, float] = {}
-    left, last = sum(found.values()) * (1.0 - _NEGLIGIBLE), 0.0
+    left, last = total * (1.0 - _NEGLIGIBLE), 0.0
     for key, p in sorted(found.items(), key=lambda item: (-item[1], item[0])):
         if left <= 0.0 and p < last:  # equals are kept or left out together
             break

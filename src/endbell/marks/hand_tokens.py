@@ -6,26 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import prod
 
+from .calendar import MONTHS
 from .errors import TextError
 from .likelihood import digit_vector, likelihoods
 from .tables import Tables
 from .text import Cell
 
-# English, whatever the locale of the machine: calendar.month_name would follow it
-_MONTHS = (
-    "JANUARY",
-    "FEBRUARY",
-    "MARCH",
-    "APRIL",
-    "MAY",
-    "JUNE",
-    "JULY",
-    "AUGUST",
-    "SEPTEMBER",
-    "OCTOBER",
-    "NOVEMBER",
-    "DECEMBER",
-)
+NAMES = tuple(month.upper() for month in MONTHS)
 _SHORTEST_NAME = 3
 _NEGLIGIBLE = 1e-4
 _FILLERS = frozenset({"ST", "ND", "RD", "TH", "OF"})
@@ -66,11 +53,6 @@ def tokens(cells: Sequence[Cell], breaks: Iterable[int]) -> list[Token]:
         runs.append((sort, [cell]))
     found = [Token(tuple(run), word=sort == "letter") for sort, run in runs]
     return [token for token in found if not (token.word and _letters(token) in _FILLERS)]
-
-
-def month_names() -> tuple[str, ...]:
-    """Return the English names of the months in capitals."""
-    return _MONTHS
 
 
 def month_values(token: Token, legibility: str, tables: Tables) -> dict[int, float]:
@@ -133,4 +115,4 @@ def _names(token: Token) -> list[tuple[int, str]]:
     width = len(token.cells)
     if width < _SHORTEST_NAME:
         return []
-    return [(i + 1, name[:width]) for i, name in enumerate(_MONTHS) if len(name) >= width]
+    return [(i + 1, name[:width]) for i, name in enumerate(NAMES) if len(name) >= width]

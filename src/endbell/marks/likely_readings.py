@@ -76,6 +76,17 @@ def likely_readings(
     return tuple(readings)
 
 
+def has_reading(split: Split, grammar: CodeGrammar) -> bool:
+    """Whether any code of the grammar can show this split."""
+    return (
+        split.weight > 0.0
+        and _share(len(split.source), grammar) > 0.0
+        and bool(_year_values(split.year, grammar))
+        and bool(week_values(split.week, grammar))
+        and all(any(vector) for vector in split.source)
+    )
+
+
 def _share(source_digits: int, grammar: CodeGrammar) -> float:
     """Mass of one source number of that length; 1 for codes without a source."""
     if source_digits == 0:

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from .digit_codes import corrections, is_digit_text, not_digits, splits_of
 from .errors import TextError
-from .likely_readings import likely_readings
+from .likely_readings import has_reading, likely_readings
 from .outcome import as_digits, misfit, settled, shown
 from .tables import Tables
 from .text import UNCLEAR, CellText, cut
-from .types import MarkReading, Seen
+from .types import LateReadings, MarkReading, Seen
 
 KIND = "source-date-code"
 WORDS = "source number, last one or two digits of the year, week, as stamped on parts"
@@ -56,9 +56,10 @@ def read(seen: Seen, tables: Tables) -> MarkReading:
             [guess] if _reads(guess, tables) else (),
         )
     splits = splits_of(cut_text, tables.grammar.shapes, seen.legibility, tables)
-    readings = likely_readings(splits, tables, tables.grammar.scheme_from, seen.legibility)
-    if not readings:
+    if not any(has_reading(split, tables.grammar) for split in splits):
         return _no_code(seen, cut_text, tables)
+    since = tables.grammar.scheme_from
+    readings = LateReadings(lambda: likely_readings(splits, tables, since, seen.legibility))
     return MarkReading(
         seen.kind, seen.text, seen.legibility, "week-code", splits=splits, readings=readings
     )

@@ -7,8 +7,10 @@ millions of readings; every other kind comes back as a complete list of :class:`
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from typing import overload
 
 Vector = tuple[float, ...]
 """P(character as seen | true digit), ten numbers, digit 0 first."""
@@ -66,6 +68,44 @@ class Reading:
     spread_weeks: float = 0.0
 
 
+class LateReadings(Sequence[Reading]):
+    """Readings that are listed when somebody looks at them: a chronology needs the splits alone."""
+
+    __slots__ = ("_list", "_listed")
+
+    def __init__(self, listing: Callable[[], tuple[Reading, ...]]) -> None:
+        self._list = listing
+        self._listed: tuple[Reading, ...] | None = None
+
+    @property
+    def all(self) -> tuple[Reading, ...]:
+        """Every reading that is listed."""
+        if self._listed is None:
+            self._listed = self._list()
+        return self._listed
+
+    @overload
+    def __getitem__(self, index: int) -> Reading: ...
+    @overload
+    def __getitem__(self, index: slice) -> tuple[Reading, ...]: ...
+    def __getitem__(self, index: int | slice) -> Reading | tuple[Reading, ...]:
+        return self.all[index]
+
+    def __len__(self) -> int:
+        return len(self.all)
+
+    def __eq__(self, other: object) -> bool:
+        if isinstance(other, LateReadings):
+            return self.all == other.all
+        return self.all == other
+
+    def __hash__(self) -> int:
+        return hash(self.all)
+
+    def __repr__(self) -> str:
+        return repr(self.all)
+
+
 @dataclass(frozen=True, slots=True)
 class TermHit:
     """A dated term found in a label's text; several can stand on one label and all count."""
@@ -109,7 +149,7 @@ class MarkReading:
     legibility: str
     dating: str
     splits: tuple[Split, ...] = ()
-    readings: tuple[Reading, ...] = ()
+    readings: Sequence[Reading] = ()
     terms: tuple[TermHit, ...] = ()
     scheme: tuple[date, date] | None = None
     value: str | None = None
