@@ -9,16 +9,32 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from .assumptions import AssumptionError, assumptions_in_force
     from .contract_form import as_json
+    from .in_brief import Brief, brief
     from .verdict import Verdict
-    from .weighing import weigh
+    from .weighing import NothingPossible, weigh
+    from .workspace import Workspace
 
-__all__ = ["AssumptionError", "Verdict", "as_json", "assumptions_in_force", "weigh"]
+__all__ = [
+    "AssumptionError",
+    "Brief",
+    "NothingPossible",
+    "Verdict",
+    "Workspace",
+    "as_json",
+    "assumptions_in_force",
+    "brief",
+    "weigh",
+]
 
 _HOMES = {
     "AssumptionError": "assumptions",
+    "Brief": "in_brief",
+    "NothingPossible": "weighing",
     "Verdict": "verdict",
+    "Workspace": "workspace",
     "as_json": "contract_form",
     "assumptions_in_force": "assumptions",
+    "brief": "in_brief",
     "weigh": "weighing",
 }
 

@@ -14,7 +14,7 @@ from .evidence import part_units
 from .factors import PartEvidence, dates_part
 from .joint import Joint
 from .setting import Setting
-from .time import Array
+from .time import Array, on_weeks
 from .units import Unit, unit_of
 from .verdict import ConflictSet
 
@@ -87,7 +87,7 @@ class _Right:
             factor = factor * self._ratio(unit, tuple(mine))
         for assembly in dict.fromkeys(u.assembly for u in units):
             b = joint.belongs(assembly)
-            factor = factor * (b[:, :, joint.active] if b.shape[2] > 1 else b)
+            factor = factor * on_weeks(b, joint.active)
         return min(joint.expect(factor), 1.0)
 
     def _ratio(self, unit: Unit, mine: tuple[str, ...]) -> Array:

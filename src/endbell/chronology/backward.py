@@ -15,11 +15,14 @@ import numpy as np
 
 from ..marks import Vector
 from .convolve import later_backward, window_backward
+from .counting import Counts
+from .dates import Dates
 from .deliveries import Deliveries
 from .joint import Joint
-from .partitions import Component, Counts
+from .partitions import Component
 from .plan import Choice
-from .time import Array, IntArray
+from .sources import Sourced
+from .time import Array, IntArray, on_weeks
 from .units import DatedUnit
 
 
@@ -50,20 +53,20 @@ def date_weights(joint: Joint, unit: DatedUnit, part: str) -> tuple[DateWeight, 
             unit = whole
     with np.errstate(divide="ignore", invalid="ignore"):
         q = np.where(unit.values > 0, weight / unit.values, 0.0)
-    return tuple(_Transpose(unit.deliveries, part, q, weeks).weights())
+    return tuple(_Transpose(unit.deliveries, unit.place[part], q, weeks).weights())
 
 
 class _Transpose:
     """One part taken out of its group: what multiplies its date, role by role."""
 
-    def __init__(self, group: Deliveries, part: str, q: Array, weeks: IntArray) -> None:
+    def __init__(self, group: Deliveries, kind: int, q: Array, weeks: IntArray) -> None:
         self.group = group
         self.plan = group.plan
         self.weeks = weeks
         self.q = q
-        self.index, self.tau = group.component_of(part)
+        self.index, self.tau = group.component_of(kind)
         self.component: Component = group.components[self.index]
-        self.kind = self.plan.kinds[self.component.members[self.tau]]
+        self.kind = self.plan.kinds[kind]
 
     def weights(self) -> Iterator[DateWeight]:
         zero: Counts = (0,) * len(self.component.size)
@@ -77,16 +80,16 @@ class _Transpose:
                 continue
             for source in sources:
                 for c in self._choices(where, companions, source):
-                    on = lags.original.backward(self._from_builds(original, c.original), self.weeks)
-                    share = 1.0 if c.replaced is None else c.replaced[:, None]
-                    fitted = (later.sum(axis=1) * share).sum(axis=0)
+                    on = lags.original.backward(self._from_builds(original, c.source), self.weeks)
+                    share = 1.0 if c.source is None else c.source.replaced
+                    fitted = later.sum(axis=(0, 1)) * share
                     on = on + later_backward(self._whole(fitted), lags.service)
-                    shipped[source] += on * c.date
+                    shipped[source] += on * c.date.dense
         period = self._weight("period", self.index, zero)
         assert period is not None
         for source in sources:
-            share = np.ones(1) if source is None else self.plan.sources.weigh([source])[1]
-            spread = self._whole((period.sum(axis=1) * share[:, None]).sum(axis=0))
+            share = 1.0 if source is None else self.plan.weigh([source]).replaced
+            spread = self._whole(period.sum(axis=(0, 1)) * share)
             made = window_backward(spread, lags.period_half)
             for e, p in enumerate(lags.spread):
                 made[: size - e] += p * shipped[source][e:]
@@ -120,15 +123,20 @@ class _Transpose:
             members = self.group.components[where].members
             yield from self.plan.choices(members, companions, source)
         elif source is None:
-            yield Choice(np.ones(self.plan.size), None, None)
+            yield Choice(self._any_date, None)
         else:
-            yield Choice(np.ones(self.plan.size), *self.plan.sources.weigh([source]))
+            yield Choice(self._any_date, self.plan.weigh([source]))
 
-    def _from_builds(self, weight: Array, source: Array | None) -> Array:
+    @property
+    def _any_date(self) -> Dates:
+        return Dates.of(np.ones(self.plan.size))
+
+    def _from_builds(self, weight: Array, source: Sourced | None) -> Array:
         """Weight by stock age and build week, (U, weeks)."""
         if source is None:
             return weight.sum(axis=0)
-        return (weight * source[:, None, self.weeks]).sum(axis=0)
+        p = source.original
+        return (weight * on_weeks(p, self.weeks)[:, None]).sum(axis=0)
 
     def _whole(self, values: Array) -> Array:
         out = np.zeros(self.plan.size)

@@ -26,7 +26,7 @@ from .outcomes import (
     serial_look,
     word_look,
 )
-from .time import Array, IntArray
+from .time import Array, IntArray, on_weeks
 from .verdict import MarkVerdict
 from .weeks import week_of
 
@@ -186,7 +186,7 @@ def _prior(part: Part, around: Around) -> PartPrior:
     joint = around.joint
     if part.assembly in joint.marriages:
         b = joint.belongs(part.assembly)
-        belongs = b[:, :, around.inside] if b.shape[2] > 1 else b
+        belongs = on_weeks(b, around.inside)
     else:
         belongs = np.full((1, 1, 1), 1.0 - joint.setting.married(part.assembly))
     holder = next((u for u in joint.units if part.id in u.parts), None)

@@ -91,8 +91,13 @@ def category(
         out[:, m] = (1.0 - leak) * share + leak / n
         if not amount.any():
             out[:, m] = 1.0 / n
-    match = (out * (runs / runs.sum(axis=1, keepdims=True))).sum(axis=2)
-    return Category(tuple(values), out, match, cost, leak)
+    return Category(tuple(values), out, matched(out, runs), cost, leak)
+
+
+def matched(original: Array, runs: Array) -> Array:
+    """match_m(v) of values by week (n, M, size), (n, M). ``runs``: R_m(B), (M, size)."""
+    share = runs / runs.sum(axis=1, keepdims=True)
+    return np.matmul(original.transpose(1, 0, 2), share[:, :, None])[:, :, 0].T
 
 
 def feature_category(

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..dossier.types import Problem
+from ..dossier.problem_json import problem_json
 from ..marks import Span
 from .verdict import Run, Verdict
 
@@ -113,19 +113,6 @@ def as_json(verdict: Verdict, *, full: bool = False) -> dict[str, Any]:
         "cautions": list(verdict.cautions),
         "not_weighed": [problem_json(p) for p in verdict.not_weighed],
         "notes": list(verdict.notes),
-    }
-
-
-def problem_json(problem: Problem) -> dict[str, Any]:
-    """A bad row with its place, what was found and what would be accepted."""
-    return {
-        "file": problem.file,
-        "header": problem.header,
-        "table": problem.table,
-        "line": problem.line,
-        "found": problem.found,
-        "accepted": problem.accepted,
-        "nearest": list(problem.nearest),
     }
 
 

@@ -15,15 +15,10 @@ from functools import cached_property
 
 import numpy as np
 
-from .partitions import (
-    Component,
-    Counts,
-    Poly,
-    given_among,
-    rising,
-)
+from .counting import Counts, given_among, rising
+from .partitions import Component, Poly
 from .plan import Plan
-from .time import Array, IntArray
+from .time import Array, IntArray, on_weeks
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,34 +44,7 @@ class Deliveries:
                     [cut(k.original, weeks) for k in kinds],
                     [cut(k.later, weeks) for k in kinds],
                     [cut(k.period, weeks) for k in kinds],
-                    [plan.period[i][:, None, weeks] for i in part.members],
-                    plan.lags.concentration,
-                )
-            )
-        return cls(plan, tuple(made))
-
-    @classmethod
-    def highest(cls, plan: Plan) -> Deliveries:
-        """Every factor at its highest over models and stock ages: bounds the likelihood by week.
-
-        The sums have no minus sign, so what is higher in every factor is higher in all.
-        """
-
-        def top(a: Array) -> Array:
-            return a.max(axis=0)[None, None, :]
-
-        made: list[Component] = []
-        for part in plan.components:
-            kinds = [plan.kinds[i] for i in part.members]
-            made.append(
-                Component(
-                    part.members,
-                    part.size,
-                    {b: plan.block_bound(choices) for b, choices in part.blocks.items()},
-                    [top(k.original) for k in kinds],
-                    [top(k.later) for k in kinds],
-                    [top(k.period) for k in kinds],
-                    [top(plan.period[i]) for i in part.members],
+                    [plan.period(i, weeks)[:, None] for i in part.members],
                     plan.lags.concentration,
                 )
             )
@@ -84,7 +52,14 @@ class Deliveries:
 
     def on(self, weeks: IntArray) -> Deliveries:
         """The same group on some of its weeks."""
-        return Deliveries(self.plan, tuple(c.on(weeks) for c in self.components))
+        some = Deliveries(self.plan, tuple(c.on(weeks) for c in self.components))
+        if "polys" in self.__dict__:
+            some.__dict__["polys"] = tuple(
+                {key: on_weeks(a, weeks) for key, a in poly.items()} for poly in self.polys
+            )
+        if "_total" in self.__dict__:
+            some.__dict__["_total"] = on_weeks(self._total, weeks)
+        return some
 
     @property
     def nbytes(self) -> int:
@@ -148,17 +123,18 @@ class Deliveries:
             return self.with_poly(0, polys[0])
         return _normalised(_mixed(polys), (0, 0), self.plan.lags.concentration)
 
-    def component_of(self, part: str) -> tuple[int, int]:
-        """Index of the component and, in it, of the kind a part belongs to."""
-        kind = self.plan.place[part]
+    def component_of(self, kind: int) -> tuple[int, int]:
+        """Index of the component and, in it, of a kind."""
         for i, c in enumerate(self.components):
             if kind in c.members:
                 return i, c.members.index(kind)
-        raise KeyError(part)
+        raise KeyError(kind)
 
-    def all_original(self, parts: Sequence[str]) -> Array:
-        """The likelihood with all of ``parts`` original."""
-        wanted = self.counts_of(parts)
+    def all_original(self, kinds: Sequence[int]) -> Array:
+        """The likelihood with given parts original, each named by its kind."""
+        wanted = self.counts_of(kinds)
+        if not wanted:
+            return self._total
         polys = {
             i: self.components[i].poly(
                 "original", lambda o, k, a=counts: given_among(o, k, a), single=self.single
@@ -170,9 +146,9 @@ class Deliveries:
             return self.with_poly(i, poly)
         return self.combine([polys.get(i, p) for i, p in enumerate(self.polys)])
 
-    def original(self, part: str) -> Array:
-        """The likelihood with the part original (parts alike share the answer)."""
-        i, tau = self.component_of(part)
+    def original(self, kind: int) -> Array:
+        """The likelihood with one part of a kind original."""
+        i, tau = self.component_of(kind)
         if (i, tau) not in self._original:
             poly = self.components[i].poly(
                 "original", lambda o, k: o[tau] / k[tau], single=self.single
@@ -184,16 +160,27 @@ class Deliveries:
     def _original(self) -> dict[tuple[int, int], Array]:
         return {}
 
-    def origins(self, part: str) -> tuple[Array, Array, Array]:
-        """The likelihood with the part original, later, period."""
-        i, tau = self.component_of(part)
-        poly = self.components[i].poly("later", lambda l, k: l[tau] / k[tau], single=self.single)
-        original, later = self.original(part), self.with_poly(i, poly)
-        return original, later, np.maximum(self.total() - original - later, 0.0)
+    def origins(self, kind: int) -> tuple[Array, Array, Array]:
+        """The likelihood with one part of a kind original, later, period."""
+        if kind not in self._origins:
+            i, tau = self.component_of(kind)
+            poly = self.components[i].poly(
+                "later", lambda l, k: l[tau] / k[tau], single=self.single
+            )
+            original, later = self.original(kind), self.with_poly(i, poly)
+            period = np.maximum(self.total() - original - later, 0.0)
+            self._origins[kind] = (original, later, period)
+        return self._origins[kind]
 
-    def together(self, parts: Sequence[str]) -> Array | None:
-        """The likelihood with all of ``parts`` in one delivery; None if they can't share one."""
-        wanted = self.counts_of(parts)
+    @cached_property
+    def _origins(self) -> dict[int, tuple[Array, Array, Array]]:
+        return {}
+
+    def together(self, kinds: Sequence[int]) -> Array | None:
+        """The likelihood with given parts, each named by its kind, in one delivery; None if they
+        can't share one.
+        """
+        wanted = self.counts_of(kinds)
         if len(wanted) != 1:
             return None
         ((i, counts),) = wanted.items()
@@ -204,11 +191,11 @@ class Deliveries:
             return None
         return self.with_poly(i, component.poly_together(counts, single=self.single))
 
-    def counts_of(self, parts: Sequence[str]) -> dict[int, Counts]:
-        """How many of ``parts`` are of each kind, by component."""
+    def counts_of(self, kinds: Sequence[int]) -> dict[int, Counts]:
+        """How many parts of each kind are named, by component."""
         out: dict[int, list[int]] = {}
-        for part in parts:
-            i, tau = self.component_of(part)
+        for kind in kinds:
+            i, tau = self.component_of(kind)
             out.setdefault(i, [0] * len(self.components[i].members))[tau] += 1
         return {i: tuple(c) for i, c in out.items()}
 
@@ -238,4 +225,4 @@ def _normalised(poly: Poly, shift: tuple[int, int], alpha: float) -> Array:
 
 def cut(a: Array, weeks: IntArray) -> Array:
     """A (M or 1, size or 1) array on some weeks, with the stock-age axis put in."""
-    return a[:, None, weeks] if a.shape[1] > 1 else a[:, None, :]
+    return on_weeks(a, weeks)[:, None]

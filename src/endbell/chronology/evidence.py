@@ -8,11 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from ..dossier.types import Mark, Part, Repair
-from .factors import NO_FACTORS, PartEvidence, Read, dated_texts, factors_of, is_dated
+from .factors import PartEvidence, Read, dated_texts, factors_of, is_dated
 from .observe import existed
 from .plan import Kind, Plan
 from .setting import Setting
-from .texts import delivered
 from .time import Array
 from .undated import Undated, UndatedPart, feature_patterns
 from .units import AmpUnit, DatedUnit, RepairedUnit, UndatedUnit, Unit
@@ -162,28 +161,22 @@ def dated_unit(group: Sequence[PartEvidence], setting: Setting) -> DatedUnit:
     prior = setting.origin_prior(part_class)
     lags, sources = setting.lags(part_class), setting.sources(part_class)
 
+    counts = tuple(len(same) for same in alike.values())
+
     def make() -> Plan:
         kinds = [
-            Kind(
-                tuple(e.part.id for e in same),
-                text,
-                prior[0] * f.original,
-                prior[1] * f.later,
-                prior[2] * f.period,
-            )
-            for same, text, f in zip(alike.values(), texts, factors, strict=True)
+            Kind(n, text, prior[0] * f.original, prior[1] * f.later, prior[2] * f.period)
+            for n, text, f in zip(counts, texts, factors, strict=True)
         ]
         return Plan(kinds, lags, sources, setting.workspace)
 
-    if any(f is not NO_FACTORS for f in factors):
-        plan = make()
-    else:
-        names = tuple(tuple(e.part.id for e in same) for same in alike.values())
-        made_of = tuple(tuple(Same(t) for t in text) for text in texts)
-        key = ("plan", names, made_of, prior, lags.key, Same(sources))
-        plan = setting.workspace.get(key, make)
+    made_of = tuple(tuple(Same(t) for t in text) for text in texts)
+    others = tuple(Same(f) for f in factors)
+    key = ("plan", counts, made_of, others, prior, lags.key, Same(sources))
+    plan = setting.workspace.get(key, make)
+    place = {e.part.id: kind for kind, same in enumerate(alike.values()) for e in same}
     marks = tuple(mark.n for e in group for mark, _ in e.read if _weighs(mark, e))
-    return DatedUnit(group[0].part.assembly, part_class, marks, plan)
+    return DatedUnit(group[0].part.assembly, part_class, marks, plan, place)
 
 
 def _weighs(mark: Mark, e: PartEvidence) -> bool:
@@ -238,10 +231,10 @@ def _repaired(e: PartEvidence, setting: Setting) -> RepairedUnit:
     fitted: Array = np.zeros((1, setting.grid.size))
     sources = setting.sources(e.part.part_class)
     for text in dated_texts(ordinary_evidence, setting):
-        shipped = delivered(text.made, setting.spread)
+        shipped = text.shipped(setting.spread)
         one = mean_fitted(service.forward(shipped, setting.workspace)[0], weeks)[None, :]
         fitted = fitted + (
-            one if text.source is None else one * sources.weigh([text.source])[1][:, None]
+            one if text.source is None else one * sources.weigh([text.source]).replaced
         )
     if not dated:
         fitted = mean_fitted(np.ones(setting.grid.size), weeks)[None, :]

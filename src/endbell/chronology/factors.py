@@ -4,13 +4,15 @@ week.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..dossier.types import Mark, Part, Repair
 from ..marks import MarkReading
 from .categories import measured_fit
+from .dates import Dates
 from .observe import ASSEMBLY_KINDS, final_assembly, label, printed, serial
 from .plan import DatedText
 from .setting import Setting
@@ -74,10 +76,12 @@ def texts_of(mark: Mark, reading: MarkReading, setting: Setting) -> tuple[DatedT
             key = split.source or None
             t = week_likelihood(split, grid, assume, use)
             made[key] = made[key] + t if key in made else t
-        return tuple(DatedText(k, t) for k, t in made.items() if t.any())  # type: ignore[arg-type]
+        dated = ((k, Dates.of(t)) for k, t in made.items())
+        return tuple(DatedText(k, t) for k, t in dated if t.possible)  # type: ignore[arg-type]
     if reading.dating == "dated":
-        return (DatedText(None, interval_likelihood(reading.readings, grid)),)
-    return (DatedText(None, printed(reading, np.arange(grid.size, dtype=np.float64), assume)),)
+        return (DatedText(None, Dates.of(interval_likelihood(reading.readings, grid))),)
+    t = printed(reading, np.arange(grid.size, dtype=np.float64), assume)
+    return (DatedText(None, Dates.of(t)),)
 
 
 def dated_texts(e: PartEvidence, setting: Setting) -> tuple[DatedText, ...]:
@@ -86,18 +90,18 @@ def dated_texts(e: PartEvidence, setting: Setting) -> tuple[DatedText, ...]:
     for mark, reading in e.read:
         if not dates_part(mark, reading, e.part, setting):
             continue
-        key = ("texts", Same(reading), mark.kind, setting.grid.size, setting.code_shares)
+        key = ("texts", Same(reading), mark.kind, setting.code_key)
         texts = setting.workspace.get(key, lambda m=mark, r=reading: texts_of(m, r, setting))
         if out is None:
             out = texts
             continue
         out = tuple(
-            DatedText(source, a.made * b.made)
+            DatedText(source, a.made.times(b.made))
             for a in out
             for b in texts
             for source in _same_source(a, b)
         )
-    return tuple(t for t in out or () if t.made.any())
+    return tuple(t for t in out or () if t.made.possible)
 
 
 def _same_source(a: DatedText, b: DatedText) -> tuple[tuple[tuple[float, ...], ...] | None, ...]:
@@ -119,9 +123,8 @@ def factors_of(e: PartEvidence, setting: Setting, *, grouped: bool) -> Factors:
     ``grouped``: keep features of a group apart, to be summed together with the other parts'.  All
     terms and patent numbers on a part were printed together.
     """
-    original, later, period = NO_FACTORS.original, NO_FACTORS.later, NO_FACTORS.period
     groups: list[Grouped] = []
-    said = False
+    alone: list[tuple[Array, Array, Array]] = []
     printed_on = [
         r
         for m, r in e.read
@@ -133,18 +136,33 @@ def factors_of(e: PartEvidence, setting: Setting, *, grouped: bool) -> Factors:
         found = factor(mark, reading, e.part, setting)
         if found is None:
             continue
-        said = True
         if grouped and mark.kind == "feature" and mark.feature is not None:
             group = setting.reference.features[mark.feature].group
             if group:
                 groups.append(Grouped(group, setting.feature(mark.feature), str(reading.value)))
                 continue
-        original, later, period = original * found[0], later * found[1], period * found[2]
+        alone.append(found)
     if len(printed_on) > 1:
-        said = True
-        g, mean = label(printed_on, setting.grid, setting.assume)
-        original, later, period = original * g[None, :], later * mean, period * mean
-    return Factors(original, later, period, tuple(groups)) if said else NO_FACTORS
+        key = ("label", tuple(Same(r) for r in printed_on), setting.mark_key)
+        alone.append(setting.workspace.get(key, lambda: _label(printed_on, setting)))
+    if not alone:
+        return replace(NO_FACTORS, grouped=tuple(groups)) if groups else NO_FACTORS
+    if groups:
+        return Factors(*_multiplied(alone), tuple(groups))
+    key = ("factors", tuple(Same(f) for f in alone))
+    return setting.workspace.get(key, lambda: Factors(*_multiplied(alone), ()))
+
+
+def _label(printed_on: Sequence[MarkReading], setting: Setting) -> tuple[Array, Array, Array]:
+    g, mean = label(printed_on, setting.grid, setting.assume)
+    return g[None, :], np.full((1, 1), mean), np.full((1, 1), mean)
+
+
+def _multiplied(found: Sequence[tuple[Array, Array, Array]]) -> tuple[Array, Array, Array]:
+    original, later, period = found[0]
+    for o, l, p in found[1:]:
+        original, later, period = original * o, later * l, period * p
+    return original, later, period
 
 
 def factor(

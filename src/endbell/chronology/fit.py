@@ -17,7 +17,7 @@ from .influence import without_mark
 from .joint import Joint
 from .observe import ASSEMBLY_KINDS, assembly_mark, scheme_weeks
 from .setting import Setting
-from .texts import code_likelihood, first_after_52, interval_likelihood, week_code_kernel
+from .texts import code_likelihood, interval_likelihood, week_code_kernel
 from .time import MARGIN, Array, IntArray
 from .units import DatedUnit, RepairedUnit, unit_of
 from .verdict import WeighedReading
@@ -74,14 +74,15 @@ class Fits:
     def _dated(
         self, mark: Mark, reading: MarkReading, holder: PartEvidence, unit: DatedUnit
     ) -> Fit:
-        key = (unit, unit.plan.place[mark.part])  # parts that are alike share the answer
+        key = (unit, unit.place[mark.part])  # parts that are alike share the answer
         if key not in self._weights:
             self._weights[key] = date_weights(self.joint, unit, mark.part)
         others = np.ones(self.setting.grid.size)
         for other, read in holder.read:
             if other.n != mark.n and dates_part(other, read, holder.part, self.setting):
                 others = others * sum(
-                    (t.made for t in texts_of(other, read, self.setting)), np.zeros_like(others)
+                    (t.made.dense for t in texts_of(other, read, self.setting)),
+                    np.zeros_like(others),
                 )
         weights = self._weights[key]
         alone = sum(dates_part(m, r, holder.part, self.setting) for m, r in holder.read) == 1
@@ -99,7 +100,7 @@ class Fits:
     def _week_code(self, mark: Mark, reading: MarkReading, base: Callable[[Split], Array]) -> Fit:
         grid, assume = self.setting.grid, self.setting.assume
         kappa = assume["week_code.week_53_of_52"]
-        first = first_after_52(grid)
+        first = grid.first_after_52
         found: list[tuple[float, Split, int, bool]] = []
         tables: list[tuple[float, Split, Array, Array]] = []
         use = self.setting.in_use if mark.kind == "source-date-code" else np.ones(grid.size)

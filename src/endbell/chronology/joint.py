@@ -10,22 +10,22 @@ from functools import cached_property
 
 import numpy as np
 
-from .logs import log_of, log_product, log_sum
+from . import blocks
+from .logs import Summing, log_of, log_product, log_total, scaled_product
 from .marriage import Marriage, donor_log, marriage
 from .setting import Setting
-from .time import Array, IntArray
+from .time import Array, BoolArray, IntArray, on_weeks
 from .units import Unit
 
-MARGIN_NATS = 34.0
-"""Weeks below exp(-34) of the likeliest are not summed: 5,000 of them are 1e-11 of the whole."""
+MARGIN_NATS = 29.0
+"""Weeks in which no model and stock age can hold exp(-29) of the whole are not summed: a thousand
+of them are less than 1e-9 of it."""
 
-SLACK = 8.0
-"""Nats kept beyond that, so that leaving out one mark seldom needs other weeks."""
+SLACK = 12.0
+"""Nats kept beyond that where marks will be left out, so that it seldom needs other weeks."""
 
-FIRST_GUESS = 10.0
-"""How far the bounds may overstate the likeliest week before a second evaluation is needed, in
-nats.
-"""
+FIRST_GUESS = 4.0
+"""How far the highest bound may lie above the whole, in nats, before it must be done again."""
 
 DROPPED = 5e-13
 """Weeks whose share of the posterior is below this are left out of expectations of probabilities:
@@ -37,7 +37,7 @@ class Joint:
 
     ``weeks``: indices into the grid; ``weight``: (M, U, len(weeks)), sums to one.  Weeks left out
     (but for ``also``) are below exp(-MARGIN_NATS) of the likeliest: known from the units' bounds
-    (``highest``, ln, by week).
+    (``highest``, ln, by group of stock ages and block of weeks).
     """
 
     def __init__(
@@ -47,9 +47,10 @@ class Joint:
         *,
         also: IntArray | None = None,
         only: IntArray | None = None,
+        slack: float = SLACK,
     ) -> None:
         """``also``: weeks to keep whatever their weight; ``only``: the weeks to sum, known
-        beforehand.
+        beforehand; ``slack``: see SLACK.
         """
         self.setting = setting
         self.whole = tuple(units)
@@ -61,48 +62,53 @@ class Joint:
                 mine = [v.values for v in units if v.assembly == u.assembly]
                 whole_marriages[u.assembly] = marriage(mine, setting, mu)
         if only is not None:
-            self._settle(self._evaluate(core, whole_marriages, only), only)
-            self.highest = np.zeros(setting.grid.size)
+            self._settle(*self._evaluate(core, whole_marriages, only), only)
+            self.highest = np.zeros((1, blocks.count(setting.grid.size)))
             return
-        bounds = [np.broadcast_to(u.bound, (setting.grid.size,)) for u in core]
-        highest = log_of(setting.prior).max(axis=0)
-        highest = highest + log_product([b[None, None, :] for b in bounds])[0, 0]
+        highest = setting.log_prior_bound
+        highest = highest + log_product([u.bound[None] for u in core])[0]
         for m in whole_marriages.values():
-            highest = highest + m.log_mix.max(axis=(0, 1))
+            highest = highest + m.log_mix_bound
         self.highest = highest
         top = float(highest.max())
         if not np.isfinite(top):
             self._nothing()
             return
-        weeks = np.flatnonzero(highest > top - MARGIN_NATS - SLACK - FIRST_GUESS)
+        size = setting.grid.size
+        by_block = highest.max(axis=0)
+        held = by_block > top - MARGIN_NATS - slack - FIRST_GUESS
+        if also is not None:
+            held |= blocks.blocks_of(also, size)
         while True:
-            log = self._evaluate(core, whole_marriages, weeks)
-            peak = float(log.max(axis=(0, 1)).max())
-            needed = np.flatnonzero(highest > peak - MARGIN_NATS - SLACK)
-            if also is not None:
-                needed = np.union1d(needed, also)
-            if np.isin(needed, weeks, assume_unique=True).all():
+            weeks = blocks.weeks_of(held.nonzero()[0], size)
+            product, scale = self._evaluate(core, whole_marriages, weeks)
+            needed = by_block > log_total(product, scale) - MARGIN_NATS - slack
+            if not (needed & ~held).any():
                 break
-            weeks = np.union1d(needed, weeks)
-        self._settle(log, weeks)
+            held |= needed
+        self._settle(product, scale, weeks)
 
-    def _settle(self, log: Array, weeks: IntArray) -> None:
+    def _settle(self, product: Array, scale: float, weeks: IntArray) -> None:
         self.weeks: IntArray = weeks
-        self.log_evidence = log_sum(log)
-        scaled = log - (self.log_evidence if np.isfinite(self.log_evidence) else 0.0)
-        self.weight: Array = np.exp(scaled)
+        self.log_evidence = log_total(product, scale)
+        total = float(product.sum())
+        self.weight: Array = product / total if total > 0.0 else product
 
     def _evaluate(
         self, core: Sequence[Unit], whole: Mapping[str, Marriage], weeks: IntArray
-    ) -> Array:
+    ) -> tuple[Array, float]:
+        """The joint on some weeks, up to a factor, and the logarithm of that factor."""
         cut = {u: u.on(weeks) for u in self.whole}
         self.units = tuple(cut.values())
         self.marriages = {name: m.on(weeks) for name, m in whole.items()}
         self.whole_marriages: Mapping[str, Marriage] = whole
-        log = log_prior(self.setting, weeks) + log_product([cut[u].values for u in core])
-        for m in self.marriages.values():
-            log = log + m.log_mix
-        return log
+        setting = self.setting
+        factors = [
+            setting.odds[:, None, None] * setting.prior[:, None, weeks],
+            setting.nodes[1][None, :, None],
+            *(cut[u].values for u in core),
+        ]
+        return scaled_product(factors, [m.log_mix for m in self.marriages.values()])
 
     def _nothing(self) -> None:
         """No week is possible: an empty joint."""
@@ -110,7 +116,7 @@ class Joint:
         self.units, self.marriages = self.whole, {}
         self.whole_marriages = {}
         self.log_evidence = float("-inf")
-        self.highest = np.full(self.setting.grid.size, -np.inf)
+        self.highest = np.full((1, blocks.count(self.setting.grid.size)), -np.inf)
         self.weight = np.zeros(
             (len(self.setting.models), self.setting.nodes[0].size, self.weeks.size)
         )
@@ -222,12 +228,17 @@ class Joint:
 
     def shares(self, unit: Unit, ask: Callable[[Unit], Sequence[Array]]) -> list[float]:
         """P(each restriction of a unit, and its assembly belongs), on the active weeks."""
-        cut = self.active_units[unit]
-        out: list[float] = []
-        for values in ask(cut):
-            ratio = _ratio(values, cut.values)
-            out.append(float((self._own_active(unit.assembly, ratio.shape) * ratio).sum()))
-        return out
+        if unit not in self._own_shares:
+            cut = self.active_units[unit]
+            values = cut.values
+            per_value = _ratio(self._own_active(unit.assembly, values.shape), values)
+            self._own_shares[unit] = cut, Summing(per_value)
+        cut, summing = self._own_shares[unit]
+        return [summing.times(values) for values in ask(cut)]
+
+    @cached_property
+    def _own_shares(self) -> dict[Unit, tuple[Unit, Summing]]:
+        return {}
 
     def _own_active(self, assembly: str, shape: tuple[int, ...]) -> Array:
         key = (assembly, shape[0] > 1, shape[1] > 1)
@@ -241,13 +252,20 @@ class Joint:
 
     def donor_shares(self, unit: Unit, ask: Callable[[Unit], Sequence[Array]]) -> list[float]:
         """The same on the side where the assembly is another amp's, on the whole grid."""
-        out: list[float] = []
-        whole = self.whole_of(unit)
-        for values in ask(whole):
-            ratio = _ratio(values, whole.values)
-            weight = self.donor_weight(unit.assembly, ratio.shape)
-            out.append(0.0 if weight is None else float((weight * ratio).sum()))
-        return out
+        if unit not in self._other_shares:
+            whole = self.whole_of(unit)
+            values = whole.values
+            weight = self.donor_weight(unit.assembly, values.shape)
+            summing = None if weight is None else Summing(_ratio(weight, values))
+            self._other_shares[unit] = whole, summing
+        whole, summing = self._other_shares[unit]
+        if summing is None:
+            return [0.0 for _ in ask(whole)]
+        return [summing.times(values) for values in ask(whole)]
+
+    @cached_property
+    def _other_shares(self) -> dict[Unit, tuple[Unit, Summing | None]]:
+        return {}
 
     def conditional(self, parts: Collection[str]) -> Array:
         """P(all these parts original | m, B, u), on the active weeks; (M or 1, U or 1, active)."""
@@ -262,7 +280,7 @@ class Joint:
                     married.append(unit.assembly)
         for assembly in married:
             b = self.belongs(assembly)
-            out = out * (b[:, :, self.active] if b.shape[2] > 1 else b)
+            out = out * on_weeks(b, self.active)
         return out
 
     def expect(
@@ -308,19 +326,18 @@ class Joint:
 
     def _misses(self, old: Sequence[Unit], new: Sequence[Unit], peak: float) -> bool:
         """Whether a week that was left out could carry weight after the exchange."""
-        outside = np.ones(self.setting.grid.size, dtype=bool)
-        outside[self.weeks] = False
+        outside = ~blocks.blocks_of(self.weeks, self.setting.grid.size)
         if not outside.any():
             return False
-        highest = self.highest[outside] - self.log_evidence
+        highest = self.highest[:, outside] - self.log_evidence
         for u in old:
-            bound = np.broadcast_to(self.whole_of(u).bound, outside.shape)[outside]
+            bound = _outside(self.whole_of(u).bound, outside)
             with np.errstate(invalid="ignore"):  # what can't be, less what can't be
                 highest = highest - log_of(bound)
         if all(u.a_probability for u in new) and bool((highest < peak - MARGIN_NATS).all()):
             return False  # they can only lower it
         for u in new:
-            bound = np.broadcast_to(u.bound, outside.shape)[outside]
+            bound = _outside(u.bound, outside)
             with np.errstate(invalid="ignore"):
                 highest = highest + log_of(bound)
         return not bool((highest < peak - MARGIN_NATS).all())  # so a NaN means: look again
@@ -333,10 +350,8 @@ class Joint:
         return fresh.by_week, fresh.log_evidence - self.log_evidence
 
 
-def log_prior(setting: Setting, weeks: IntArray) -> Array:
-    """ln P(m) prior_m(B) w_u, shape (M, U, weeks)."""
-    by_week = log_of(setting.odds)[:, None] + log_of(setting.prior[:, weeks])
-    return by_week[:, None, :] + log_of(setting.nodes[1])[None, :, None]
+def _outside(bound: Array, outside: BoolArray) -> Array:
+    return bound[:, outside] if bound.shape[1] > 1 else bound
 
 
 def _product(arrays: Sequence[Array]) -> Array:
@@ -347,6 +362,9 @@ def _product(arrays: Sequence[Array]) -> Array:
 
 
 def _ratio(part: Array, whole: Array) -> Array:
+    """The quotient, 0 where the whole is."""
+    if whole.min() > 0:
+        return part / whole
     with np.errstate(divide="ignore", invalid="ignore"):
         out = part / whole
     return np.where(whole > 0, out, 0.0)

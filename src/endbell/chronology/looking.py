@@ -15,7 +15,7 @@ from ..dossier.types import Dossier
 from .claim import claim_models, claim_weeks, claimed_parts
 from .joint import Joint
 from .outcomes import Look
-from .time import Array, IntArray
+from .time import Array, IntArray, on_weeks
 
 ENOUGH = 1e-7  # weeks of less weight are left out of expected information
 MOST_WEEKS = 400  # beyond these, neighbouring weeks are taken together
@@ -62,7 +62,7 @@ def view_of(joint: Joint, dossier: Dossier) -> tuple[View, IntArray]:
     else:
         at = np.searchsorted(joint.active, inside)
         given = joint.conditional(claimed)
-        holds = weight * (given[:, :, at] if given.shape[2] > 1 else given)
+        holds = weight * on_weeks(given, at)
         if built is not None:
             holds = holds * built[joint.weeks[inside]]
         if models is not None:

@@ -10,9 +10,10 @@ from functools import cached_property
 
 import numpy as np
 
+from . import blocks
 from .logs import log_of, log_product, log_sum
 from .setting import Setting
-from .time import Array, IntArray
+from .time import Array, IntArray, on_weeks
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,10 +28,7 @@ class Marriage:
 
     def on(self, weeks: IntArray) -> Marriage:
         """The same on some weeks (Z stays that of the whole grid)."""
-        log_lambda = self.log_lambda
-        return Marriage(
-            log_lambda[:, :, weeks] if log_lambda.shape[2] > 1 else log_lambda, self.log_z, self.mu
-        )
+        return Marriage(on_weeks(self.log_lambda, weeks), self.log_z, self.mu)
 
     @cached_property
     def log_mix(self) -> Array:
@@ -41,6 +39,14 @@ class Marriage:
         )
         other = (log_of(np.array(self.mu)) + self.log_z)[:, None, None]
         return np.logaddexp(own, other)
+
+    @cached_property
+    def log_mix_bound(self) -> Array:
+        """ln of the mixture at its highest over models and stock ages, by block; (blocks,)."""
+        by_model = blocks.highest(self.log_lambda.max(axis=1))
+        own = by_model + (np.log1p(-self.mu) if self.mu < 1 else -np.inf)
+        other = log_of(np.array(self.mu)) + self.log_z[:, None]
+        return np.logaddexp(own, other).max(axis=0)
 
     @cached_property
     def belongs(self) -> Array:

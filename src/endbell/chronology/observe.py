@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import log, pi, sqrt
+from math import ceil, log, pi, sqrt
 
 import numpy as np
 
@@ -15,6 +15,8 @@ from .time import Array, Grid
 from .weeks import week_of
 
 LABEL_LAG = 520  # weeks a printed label can wait, at the most
+
+NO_DENSITY = 39.0  # standard deviations beyond which a normal density is no number
 
 ASSEMBLY_KINDS = ("chart-letters", "year-stamp", "hand-date")
 
@@ -120,14 +122,17 @@ def serial(
     open_models = {r.id: r.models for r in ranges}
     leak = assume["serial.leak"]
     out = np.full((len(models), grid.size), leak / grid.size)
-    weeks = np.arange(grid.size, dtype=np.float64)
     for r in reading.readings:
         if r.first is None or r.spread_weeks <= 0:
             continue
+        # beyond it the density is less than any number that can be told from nothing
+        week, reach = week_of(r.first), ceil(NO_DENSITY * r.spread_weeks)
+        lo, hi = max(week - reach, 0), max(week + reach + 1, 0)
+        weeks = np.arange(lo, min(hi, grid.size), dtype=np.float64)
         open_to = {m for k, v in r.facts if k == "range" for m in open_models.get(v, ())}
-        density = np.exp(-0.5 * ((weeks - week_of(r.first)) / r.spread_weeks) ** 2)
+        density = np.exp(-0.5 * ((weeks - week) / r.spread_weeks) ** 2)
         density /= r.spread_weeks * sqrt(2.0 * pi)
         for m, model in enumerate(models):
             if not open_to or model in open_to:
-                out[m] += (1.0 - leak) * r.p * density
+                out[m, lo:hi] += (1.0 - leak) * r.p * density
     return out, 1.0 / grid.size

@@ -18,6 +18,7 @@ LINKED = 0.5
 
 def word_for(p: float, table: Sequence[PartWord]) -> str:
     """The word of a part by P(original): the first row of the table that holds it."""
+    p = round(p, 12)  # a prior that nothing moved stays on its side of a threshold
     for row in table:
         if row.low <= p <= row.high:
             return row.word
@@ -92,8 +93,7 @@ def _linked(joint: Joint, unit: DatedUnit) -> list[tuple[str, ...]]:
     known: dict[tuple[int, int], float] = {}
     for i in range(len(parts)):
         for j in range(i + 1, len(parts)):
-            place = unit.plan.place
-            kinds = (place[parts[i]], place[parts[j]])
+            kinds = (unit.place[parts[i]], unit.place[parts[j]])
             if kinds not in known:
                 known[kinds] = _together(joint, unit, (parts[i], parts[j]))
             if known[kinds] > LINKED:
@@ -109,7 +109,7 @@ def _together(joint: Joint, unit: DatedUnit, parts: Sequence[str]) -> float:
 
     def ask(u: Unit) -> Sequence[Array]:
         assert isinstance(u, DatedUnit)
-        found = u.deliveries.together(parts)
+        found = u.together(parts)
         return (np.zeros_like(u.values) if found is None else found,)
 
     other = joint.donor_shares(unit, ask)[0] if unit.assembly in joint.marriages else 0.0

@@ -7,15 +7,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import product
-from math import comb, factorial, prod
+from math import factorial, prod
 
 import numpy as np
 
-from .time import Array, IntArray
+from .counting import (
+    Counts,
+    Steps,
+    given_among,
+    rising,
+    risings,
+    steps_of,
+    table_of,
+    ways,
+)
+from .time import Array, IntArray, on_weeks
 
-Counts = tuple[int, ...]
 Poly = dict[tuple[int, int], Array]
 """Coefficient arrays by (number of originals, number of later replacements)."""
 
@@ -24,28 +33,6 @@ Weight = Callable[[Counts, Counts], float]
 each there are."""
 
 ONE = np.ones((1, 1, 1))
-
-
-def given_among(have: Counts, of: Counts, wanted: Counts) -> float:
-    """P(given labelled parts are among ``have`` of ``of``), every choice equally likely."""
-    out = 1.0
-    for h, k, a in zip(have, of, wanted, strict=True):
-        for i in range(a):
-            out *= max(h - i, 0) / (k - i)
-    return out
-
-
-def rising(alpha: float, n: int) -> float:
-    """alpha (alpha + 1) ... (alpha + n - 1)."""
-    out = 1.0
-    for i in range(n):
-        out *= alpha + i
-    return out
-
-
-def ways(of: Counts, chosen: Counts) -> int:
-    """In how many ways counts can be chosen from counts."""
-    return prod(comb(k, c) for k, c in zip(of, chosen, strict=True))
 
 
 class Component:
@@ -79,9 +66,9 @@ class Component:
         """The same on some of its weeks."""
 
         def cut(a: Array) -> Array:
-            return a[:, :, weeks] if a.shape[2] > 1 else a
+            return on_weeks(a, weeks)
 
-        return Component(
+        some = Component(
             self.members,
             self.size,
             {b: (cut(f), cut(g)) for b, (f, g) in self.blocks.items()},
@@ -91,6 +78,10 @@ class Component:
             [cut(a) for a in self.window],
             self.alpha,
         )
+        for name in ("_original_terms", "_later_terms", "_spare"):
+            if name in self.__dict__:  # what has been worked out need not be again
+                some.__dict__[name] = self.__dict__[name].on(weeks)
+        return some
 
     def poly(self, by: str, weight: Weight, *, single: bool) -> Poly:
         """Sum over origins and partitions, by numbers of originals and of later replacements.
@@ -188,12 +179,12 @@ class Component:
         plain = self._plain[which]
         if wanted is None:
             return plain
-        steps = _steps(self.size, tuple(self.blocks), self.alpha, wanted)
+        steps = steps_of(self.size, tuple(self.blocks), self.alpha, wanted)
         return self._follow(steps, dict(plain), which, keep=False)
 
     @cached_property
     def _plain(self) -> tuple[Mapping[Counts, Array], Mapping[Counts, Array]]:
-        steps = _steps(self.size, tuple(self.blocks), self.alpha, None)
+        steps = steps_of(self.size, tuple(self.blocks), self.alpha, None)
         zero = (0,) * len(self.size)
         return (
             self._follow(steps, {zero: ONE}, 0, keep=True),
@@ -210,7 +201,7 @@ class Component:
             for b, rest, scale in ways_to:
                 w = known.get(rest)
                 if w is not None:
-                    term = scale * self.blocks[b][which] * w
+                    term = self.blocks[b][which] * (scale * w)
                     total = term if total is None else total + term
             if total is not None:
                 out[n] = total
@@ -231,7 +222,7 @@ class Component:
         role = "later" if which else "original"
         return Terms.of(
             {
-                n: w * self._weights(role, n) / prod(factorial(c) for c in n)
+                n: w * (self._weights(role, n) / prod(factorial(c) for c in n))
                 for n, w in partitions.items()
             }
         )
@@ -264,25 +255,32 @@ class Component:
 
         The factorials are divided out beforehand, so that every term is a product of three.
         """
-        table = _table(original.counts, later.counts, self._spare.counts, size)
+        table = table_of(original.counts, later.counts, self._spare.counts, size)
         if table.originals.size == 0:
             return {}
         whole = float(prod(factorial(c) for c in size))
-        products = later.values[table.later] * self._spare.values[table.spare]
+        products = later.stacked[table.later] * self._spare.stacked[table.spare]
+        chosen: list[int] = table.originals.tolist()
         if single:
-            weights = 1.0 / _risings(self.alpha, table.later_size + shift[1])
-            rest = np.add.reduceat(products * weights[:, None, None, None], table.starts, axis=0)
-            scale = whole / _risings(self.alpha, table.original_size + shift[0])
-            term = original.values[table.originals] * rest * scale[:, None, None, None]
-            return {(0, 0): term.sum(axis=0)}
+            weights = 1.0 / risings(self.alpha, table.later_size + shift[1])
+            products = products * weights[:, None, None, None]
+            rest: Sequence[Array] = list(np.add.reduceat(products, table.starts, axis=0))
+            scales = whole / risings(self.alpha, table.original_size + shift[0])
+            total: Array | None = None
+            for i, beside, scale in zip(chosen, rest, scales.tolist(), strict=True):
+                # only the originals hang on model and stock age: all else is multiplied first
+                term = original.values[i] * (beside * (scale * original.scales[i]))
+                total = term if total is None else total + term
+            assert total is not None
+            return {(0, 0): total}
         out: Poly = {}
         ends = np.append(table.starts[1:], table.later.size)
         for i, (lo, hi) in enumerate(zip(table.starts.tolist(), ends.tolist(), strict=True)):
-            front = whole * original.values[table.originals[i]]
+            first = chosen[i]
             j = int(table.original_size[i]) + shift[0]
             for k in np.unique(table.later_size[lo:hi]).tolist():
-                beside = products[lo:hi][table.later_size[lo:hi] == k].sum(axis=0)
-                term = front * beside
+                beside: Array = products[lo:hi][table.later_size[lo:hi] == k].sum(axis=0)
+                term = original.values[first] * (beside * (whole * original.scales[first]))
                 key = (j, k + shift[1])
                 out[key] = out[key] + term if key in out else term
         return out
@@ -290,105 +288,64 @@ class Component:
 
 @dataclass(frozen=True, eq=False)
 class Terms:
-    """Arrays by counts: ``values[i]`` belongs to ``counts[i]``; (n, M or 1, U or 1, weeks)."""
+    """Arrays by counts: ``scales[i] * values[i]`` belongs to ``counts[i]``; each (M or 1, U or 1,
+    weeks or 1).
+    """
 
     counts: tuple[Counts, ...]
-    values: Array
+    values: tuple[Array, ...]
+    scales: tuple[float, ...]
 
     @classmethod
     def of(cls, by_counts: Mapping[Counts, Array]) -> Terms:
-        if not by_counts:
-            return cls((), np.zeros((0, 1, 1, 1)))
-        return cls(tuple(by_counts), np.stack(np.broadcast_arrays(*by_counts.values())))
+        return cls(tuple(by_counts), tuple(by_counts.values()), (1.0,) * len(by_counts))
+
+    @cached_property
+    def stacked(self) -> Array:
+        """All of them with their scales, (n, M or 1, U or 1, weeks or 1)."""
+        whole = np.stack(np.broadcast_arrays(*self.values))
+        if all(scale == 1.0 for scale in self.scales):
+            return whole
+        return whole * np.array(self.scales)[:, None, None, None]
+
+    def on(self, weeks: IntArray) -> Terms:
+        """The same on some of the weeks."""
+        return Terms(self.counts, tuple(on_weeks(a, weeks) for a in self.values), self.scales)
 
     def weighted(self, weight: Callable[[Counts], float]) -> Terms:
         """The same, each times a weight; what weighs nothing is left out."""
-        weights = np.array([weight(n) for n in self.counts])
-        held = np.flatnonzero(weights)
-        if held.size == weights.size and bool((weights == 1.0).all()):
+        weights = [weight(n) for n in self.counts]
+        if all(w == 1.0 for w in weights):
             return self
+        held = [i for i, w in enumerate(weights) if w != 0.0]
         return Terms(
-            tuple(self.counts[i] for i in held.tolist()),
-            self.values[held] * weights[held, None, None, None],
+            tuple(self.counts[i] for i in held),
+            tuple(self.values[i] for i in held),
+            tuple(self.scales[i] * weights[i] for i in held),
         )
 
 
-@dataclass(frozen=True, eq=False)
-class _Table:
-    """Which terms meet: for each original (``starts``: its first pair) later ones and spares."""
+def partitions_bound(size: Counts, terms: Mapping[Counts, Array], alpha: float) -> Array:
+    """At least the sum over origins and partitions of ``size`` parts.
 
-    originals: IntArray
-    original_size: IntArray
-    starts: IntArray
-    later: IntArray
-    later_size: IntArray
-    spare: IntArray
-
-
-@lru_cache(maxsize=512)
-def _table(
-    originals: tuple[Counts, ...],
-    later: tuple[Counts, ...],
-    spare: tuple[Counts, ...],
-    size: Counts,
-) -> _Table:
-    place = {n: i for i, n in enumerate(spare)}
-    chosen: list[int] = []
-    starts: list[int] = []
-    pairs: list[tuple[int, int, int]] = []
-    for i, o in enumerate(originals):
-        left = tuple(s - c for s, c in zip(size, o, strict=True))
-        begin = len(pairs)
-        for j, l in enumerate(later):
-            rest = place.get(tuple(s - c for s, c in zip(left, l, strict=True)))
-            if rest is not None:
-                pairs.append((j, sum(l), rest))
-        if len(pairs) > begin:
-            chosen.append(i)
-            starts.append(begin)
-    columns = np.array(pairs, dtype=np.int64).reshape(-1, 3)
-    return _Table(
-        np.array(chosen, dtype=np.int64),
-        np.array([sum(originals[i]) for i in chosen], dtype=np.int64),
-        np.array(starts, dtype=np.int64),
-        columns[:, 0],
-        columns[:, 1],
-        columns[:, 2],
-    )
-
-
-def _risings(alpha: float, n: IntArray) -> Array:
-    """alpha (alpha + 1) ... (alpha + n - 1), element by element."""
-    known = np.array([rising(alpha, i) for i in range(int(n.max(initial=0)) + 1)])
-    return known[n]
-
-
-Steps = tuple[tuple[Counts, tuple[tuple[Counts, Counts, float], ...]], ...]
-"""For every n in order: the deliveries b within it, what is left, and the weight."""
-
-
-@lru_cache(maxsize=256)
-def _steps(size: Counts, blocks: tuple[Counts, ...], alpha: float, wanted: Counts | None) -> Steps:
-    """How W(n) is built up; ``wanted``: parts that must share the first delivery (None: any)."""
-    lowest = wanted or (0,) * len(size)
-    out: list[tuple[Counts, tuple[tuple[Counts, Counts, float], ...]]] = []
-    for n in product(*(range(a, s + 1) for a, s in zip(lowest, size, strict=True))):
-        if not any(n):
-            continue
-        given = wanted
-        if given is None:
-            # the delivery that holds one given part of the first kind there is
-            first = next(i for i, c in enumerate(n) if c)
-            given = tuple(1 if i == first else 0 for i in range(len(n)))
-        found: list[tuple[Counts, Counts, float]] = []
-        for b in blocks:
-            if any(t > h or t < g for h, t, g in zip(n, b, given, strict=True)):
-                continue
-            number = prod(comb(h - g, t - g) for h, t, g in zip(n, b, given, strict=True))
-            rest = tuple(h - t for h, t in zip(n, b, strict=True))
-            found.append((b, rest, alpha * factorial(sum(b) - 1) * number))
-        out.append((n, tuple(found)))
-    return tuple(out)
+    ``terms``: by the counts of each possible delivery, at least its likelihood whatever the origin
+    of its parts (of one part alone: period replacement included).  No partition is likelier than
+    the product, over its deliveries, of how likely these parts would all come together if they were
+    the only ones, ``(n - 1)! / ((alpha + 1) ... (alpha + n - 1))``.
+    """
+    zero = (0,) * len(size)
+    known: dict[Counts, Array] = {zero: np.ones(1)}
+    for n, ways_to in steps_of(size, tuple(terms), alpha, None):
+        total: Array | None = None
+        for b, rest, scale in ways_to:
+            if rest in known:
+                factor = scale / rising(alpha, sum(b))
+                term = terms[b] * known[rest]
+                term = term if factor == 1.0 else factor * term
+                total = term if total is None else total + term
+        if total is not None:
+            known[n] = total
+    return known[size]
 
 
 def _added(a: Poly, b: Poly) -> Poly:

@@ -1,21 +1,6 @@
-"""Numbers as people read them: never a certainty that the number hasn't got; months by name."""
+"""Numbers as people read them: never a certainty that the number hasn't got."""
 
 from __future__ import annotations
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 
 def percent(p: float) -> str:

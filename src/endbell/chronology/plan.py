@@ -6,7 +6,7 @@ bound on the group's likelihood by week, so that weeks without weight need not b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -14,11 +14,14 @@ from itertools import product
 import numpy as np
 
 from ..marks import Vector
-from .convolve import LagTable, later_forward, window_mean
-from .partitions import Counts
-from .sources import RivalSources
-from .texts import delivered
-from .time import Array, IntArray
+from . import blocks
+from .bounds import window_bound
+from .convolve import LagTable, later_at, later_bound, window_at
+from .counting import Counts
+from .dates import Dates
+from .partitions import partitions_bound
+from .sources import RivalSources, Sourced
+from .time import Array, IntArray, on_weeks
 from .workspace import Same, Workspace
 
 Cells = tuple[Vector, ...]
@@ -28,21 +31,35 @@ Cells = tuple[Vector, ...]
 class DatedText:
     """One split of what a part's dating marks say: its source characters and t(w).
 
-    ``source`` None: bears no source. ``made``: t, shape (size,).
+    ``source`` None: bears no source.
     """
 
     source: Cells | None
-    made: Array
+    made: Dates
+
+    @property
+    def nbytes(self) -> int:
+        return 4 * self.made.nbytes
+
+    def shipped(self, spread: tuple[float, ...]) -> Dates:
+        """h(D): the weeks in which the delivery can have left."""
+        if spread not in self._shipped:
+            self._shipped[spread] = self.made.later_by(spread)
+        return self._shipped[spread]
+
+    @cached_property
+    def _shipped(self) -> dict[tuple[float, ...], Dates]:
+        return {}
 
 
 @dataclass(frozen=True, eq=False)
 class Kind:
-    """Parts that are alike in all that was seen.
+    """Parts that are alike in all that was seen: how many there are, and what.
 
     ``original``, ``later``, ``period``: prior times the parts' other marks, (M or 1, size or 1).
     """
 
-    parts: tuple[str, ...]
+    count: int
     texts: tuple[DatedText, ...]
     original: Array
     later: Array
@@ -73,13 +90,27 @@ class Lags:
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """One way the texts of a delivery agree: its date as h over D, and P(source), (M or 1, size)
-    and (1,).
+    """One way the texts of a delivery agree: its date as h over D, and its source (None: it bears
+    none).
     """
 
-    date: Array
-    original: Array | None
-    replaced: Array | None
+    date: Dates
+    source: Sourced | None
+
+
+@dataclass(frozen=True, eq=False)
+class Single:
+    """Bounds of what one part alone says: ``made`` of f (G, blocks), ``fitted`` of g, ``period`` of
+    p_i, both (blocks,) or (1,).
+    """
+
+    made: Array
+    fitted: Array
+    period: Array
+
+    @property
+    def nbytes(self) -> int:
+        return int(self.made.nbytes + self.fitted.nbytes + self.period.nbytes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,7 +125,7 @@ class Part:
 
 
 class Plan:
-    """A group of dated parts of one class in one assembly."""
+    """A group of dated parts of one class in one assembly; parts are known by their kind."""
 
     def __init__(
         self, kinds: Sequence[Kind], lags: Lags, sources: RivalSources, workspace: Workspace
@@ -104,17 +135,8 @@ class Plan:
         self.sources = sources
         self.workspace = workspace
         self.size = lags.original.size
-        # what is worked out later and kept: per kind h, t, p_i and the dates of some deliveries
-        self.nbytes = 8 * self.size * (2 + 6 * len(self.kinds))
-        self.parts = tuple(p for kind in self.kinds for p in kind.parts)
-        self._kept: dict[str, Array] = {}
-        self.place = {part: k for k, kind in enumerate(self.kinds) for part in kind.parts}
-
-    def remember(self, name: str, make: Callable[[], Array]) -> Array:
-        """Something worked out from the plan alone, kept with it."""
-        if name not in self._kept:
-            self._kept[name] = make()
-        return self._kept[name]
+        self.nbytes = 4000 * (2 + len(self.kinds)) + 8 * blocks.count(self.size)
+        self.lone = len(self.kinds) == 1 and self.kinds[0].count == 1
 
     @cached_property
     def a_probability(self) -> bool:
@@ -125,36 +147,35 @@ class Plan:
         )
 
     @cached_property
-    def shipped(self) -> tuple[tuple[Array, ...], ...]:
+    def shipped(self) -> tuple[tuple[Dates, ...], ...]:
         """h(D) of every text of every kind."""
-        return tuple(
-            tuple(delivered(t.made, self.lags.spread) for t in kind.texts) for kind in self.kinds
-        )
+        return tuple(tuple(t.shipped(self.lags.spread) for t in k.texts) for k in self.kinds)
 
-    @cached_property
-    def period(self) -> tuple[Array, ...]:
-        """p_i(B) of every kind, (1, size)."""
-        out: list[Array] = []
-        for kind in self.kinds:
-            total = np.zeros((1, self.size))
-            for text in kind.texts:
-                mean = window_mean(text.made, self.lags.period_half)[None, :]
-                if text.source is not None:
-                    mean = mean * self.sources.weigh([text.source])[1][:, None]
-                total = total + mean
-            out.append(total)
-        return tuple(out)
+    def weigh(self, cells: Sequence[Cells]) -> Sourced:
+        """How likely some source characters are; remembered."""
+        key = ("sourced", Same(self.sources), *cells)
+        return self.workspace.get(key, lambda: self.sources.weigh(cells))
+
+    def period(self, kind: int, weeks: IntArray) -> Array:
+        """p_i(B) of a kind on some weeks, (1, weeks)."""
+        total: Array | None = None
+        for text in self.kinds[kind].texts:
+            mean = window_at(text.made, self.lags.period_half, weeks)
+            if text.source is not None:
+                mean = mean * self.weigh([text.source]).replaced
+            total = mean if total is None else total + mean
+        return np.zeros((1, weeks.size)) if total is None else total[None, :]
 
     @cached_property
     def components(self) -> tuple[Part, ...]:
         """The kinds that can share deliveries; the same for every prior on the same texts."""
-        texts = tuple((len(k.parts), *(Same(t) for t in k.texts)) for k in self.kinds)
+        texts = tuple((k.count, *(Same(t) for t in k.texts)) for k in self.kinds)
         key = ("components", texts, Same(self.sources), self.lags.spread)
         return self.workspace.get(key, self._find_components)
 
     def _find_components(self) -> tuple[Part, ...]:
         n = len(self.kinds)
-        totals = [len(k.parts) for k in self.kinds]
+        totals = [k.count for k in self.kinds]
         group = list(range(n))
         for i in range(n):
             for j in range(i + 1, n):
@@ -164,19 +185,19 @@ class Plan:
         for g in dict.fromkeys(group):
             members = tuple(i for i in range(n) if group[i] == g)
             size = tuple(totals[i] for i in members)
-            blocks: dict[Counts, tuple[Choice, ...]] = {}
+            possible: dict[Counts, tuple[Choice, ...]] = {}
             for local in product(*(range(s + 1) for s in size)):
-                if any(local) and _one_fewer_possible(local, blocks):
+                if any(local) and _one_fewer_possible(local, possible):
                     found = tuple(self.choices(members, local, None))
                     if found:
-                        blocks[local] = found
-            out.append(Part(members, size, blocks))
+                        possible[local] = found
+            out.append(Part(members, size, possible))
         return tuple(out)
 
     def _can_share(self, i: int, j: int) -> bool:
         return any(
             (a.source is None or b.source is None or len(a.source) == len(b.source))
-            and bool(((x > 0) & (y > 0)).any())
+            and x.times(y).possible
             for a, x in zip(self.kinds[i].texts, self.shipped[i], strict=True)
             for b, y in zip(self.kinds[j].texts, self.shipped[j], strict=True)
         )
@@ -201,79 +222,138 @@ class Plan:
                 cells.append(beside)
             if len({len(c) for c in cells}) > 1:
                 continue
-            date: Array = np.ones(self.size)
+            date: Dates | None = None
             for (_, h), (_, n) in zip(picked, chosen, strict=True):
-                date = date * (h if n == 1 else h**n)
-            if not date.any():
+                date = h.power(n) if date is None else date.times(h.power(n))
+            if date is None or not date.possible:
                 continue
             if not cells:
-                yield Choice(date, None, None)
+                yield Choice(date, None)
                 continue
-            original, replaced = self.sources.weigh(cells)
-            if original.any() or replaced.any():
-                yield Choice(date, original, replaced)
-
-    def fitted(self, date: Array) -> Array:
-        """The same through the service lag, mean over service weeks after B, (size,);
-        remembered.
-        """
-        key = ("fitted", self.lags.service.key, *_key(date))
-        return self.workspace.get(
-            key, lambda: later_forward(date, self.lags.service, self.workspace)
-        )
+            source = self.weigh(cells)
+            if source.possible:
+                yield Choice(date, source)
 
     def block_at(self, choices: tuple[Choice, ...], weeks: IntArray) -> tuple[Array, Array]:
-        """f_b and g_b of a delivery on some weeks, (M or 1, U, weeks) and (1, 1, weeks)."""
+        """As :meth:`delivery_at`; remembered."""
         key = ("block", Same(choices), self.lags.original.key, self.lags.service.key)
-        return self.workspace.get((*key, weeks.tobytes()), lambda: self._block_at(choices, weeks))
+        return self.workspace.passing.get(
+            (*key, weeks.tobytes()), lambda: self.delivery_at(choices, weeks)
+        )
 
-    def _block_at(self, choices: Sequence[Choice], weeks: IntArray) -> tuple[Array, Array]:
+    def delivery_at(
+        self, choices: Sequence[Choice], weeks: IntArray, prior: Array | None = None
+    ) -> tuple[Array, Array]:
+        """f_b and g_b of a delivery on some weeks, (M or 1, U, weeks) and (1, 1, weeks).
+
+        ``prior``: what f_b is multiplied by, (M or 1, weeks or 1).
+        """
         f: Array | None = None
         g: Array | None = None
         for c in choices:
             made = self.lags.original.forward(c.date, self.workspace, weeks)[None]
-            fitted = self.fitted(c.date)[None, None, weeks]
-            if c.original is not None and c.replaced is not None:
-                source = c.original[:, None, weeks]
-                if source.shape[0] > 1 and bool((source == source[:1]).all()):
-                    source = source[:1]
-                made = made * source
-                fitted = fitted * c.replaced[:, None, None]
+            fitted = later_at(c.date, self.lags.service, self.workspace, weeks)[None, None]
+            p = prior
+            if c.source is not None:
+                p = on_weeks(c.source.original, weeks)
+                p = p if prior is None else p * prior
+                fitted = fitted * c.source.replaced
+            if p is not None:
+                made = made * p[:, None]
             f = made if f is None else f + made
             g = fitted if g is None else g + fitted
         assert f is not None and g is not None
         return f, g
 
-    def block_bound(self, choices: Sequence[Choice]) -> tuple[Array, Array]:
-        """f_b and g_b at their highest over models and stock ages, each (1, 1, size)."""
-        f, g = np.zeros(self.size), np.zeros(self.size)
+    # -- bounds ------------------------------------------------------------------------------------
+
+    @cached_property
+    def bound(self) -> Array:
+        """At least the likelihood of the group, by group of stock ages and block of weeks; (G,
+        blocks).
+
+        Components were never likelier to stand together as they do than each of them alone.
+        """
+        out: Array | None = None
+        for part in self.components:
+            one = self._bound_of(part)
+            out = one if out is None else out * one
+        assert out is not None
+        return out
+
+    def _bound_of(self, part: Part) -> Array:
+        priors = [self._highest(i) for i in part.members]
+        terms: dict[Counts, Array] = {}
+        for i, (member, (original, later, period)) in enumerate(
+            zip(part.members, priors, strict=True)
+        ):
+            single = self._single(member)
+            alone = original * single.made + (later * single.fitted + period * single.period)
+            if part.size == (1,):
+                return alone
+            terms[tuple(1 if j == i else 0 for j in range(len(part.size)))] = alone
+        for b, choices in part.blocks.items():
+            if sum(b) > 1:
+                made, fitted = self._bound_of_delivery(choices)
+                for (original, later, _), n in zip(priors, b, strict=True):
+                    if n:
+                        made = made * (original if n == 1 else original**n)
+                        fitted = fitted * (later if n == 1 else later**n)
+                terms[b] = made + fitted
+        return partitions_bound(part.size, terms, self.lags.concentration)
+
+    def _highest(self, kind: int) -> list[Array]:
+        """Prior times other marks at their highest over models and blocks, by origin."""
+        k = self.kinds[kind]
+        return [blocks.highest(a.max(axis=0)) for a in (k.original, k.later, k.period)]
+
+    def _bound_of_delivery(self, choices: tuple[Choice, ...]) -> tuple[Array, Array]:
+        """f_b and g_b at their highest, (G, blocks) and (blocks,); remembered."""
+        key = ("bound", Same(choices), self.lags.original.key, self.lags.service.key)
+        return self.workspace.get(key, lambda: self._bounds(choices))
+
+    def _bounds(self, choices: Iterable[Choice]) -> tuple[Array, Array]:
+        made, fitted = np.zeros((1, 1)), np.zeros(1)
         for c in choices:
-            made, fitted = self._highest(c.date), self.fitted(c.date)
-            if c.original is not None and c.replaced is not None:
-                made = made * c.original.max(axis=0)
-                fitted = fitted * c.replaced.max()
-            f = f + made
-            g = g + fitted
-        return f[None, None, :], g[None, None, :]
+            f = self.lags.original.bounds.made(c.date)
+            g = later_bound(c.date, self.lags.service)
+            if c.source is not None:
+                f = f * c.source.bound
+                g = g * c.source.replaced
+            made = made + f
+            fitted = fitted + g
+        return made, fitted
 
-    def _highest(self, date: Array) -> Array:
-        """A bound of sum over D of P(L = B - D | u) h(D) over stock ages, (size,); remembered."""
-        key = ("highest", self.lags.original.key, *_key(date))
-        envelope = self.lags.original.envelope
-        return self.workspace.get(key, lambda: envelope.forward(date, self.workspace)[0])
+    def _single(self, kind: int) -> Single:
+        texts = self.kinds[kind].texts
+        key = (
+            "single",
+            tuple(Same(t) for t in texts),
+            Same(self.sources),
+            self.lags.original.key,
+            self.lags.service.key,
+            self.lags.spread,
+            self.lags.period_half,
+        )
+        return self.workspace.get(key, lambda: self._made_single(kind))
+
+    def _made_single(self, kind: int) -> Single:
+        made, fitted = self._bounds(self.choices((kind,), (1,), None))
+        window: Array = np.zeros(1)
+        for text in self.kinds[kind].texts:
+            mean = window_bound(text.made, self.lags.period_half)
+            if text.source is not None:
+                mean = mean * self.weigh([text.source]).replaced
+            window = window + mean
+        return Single(made, fitted, window)
 
 
-def _key(date: Array) -> tuple[bytes, bytes]:
-    at = np.flatnonzero(date)
-    return at.tobytes(), date[at].tobytes()
-
-
-def _one_fewer_possible(local: Counts, blocks: dict[Counts, tuple[Choice, ...]]) -> bool:
+def _one_fewer_possible(local: Counts, possible: dict[Counts, tuple[Choice, ...]]) -> bool:
     """A delivery can only be possible if it is with one part fewer."""
     if sum(local) == 1:
         return True
     return all(
-        tuple(c - (1 if j == i else 0) for j, c in enumerate(local)) in blocks
+        tuple(c - (1 if j == i else 0) for j, c in enumerate(local)) in possible
         for i, n in enumerate(local)
         if n
     )

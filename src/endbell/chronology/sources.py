@@ -11,6 +11,7 @@ import numpy as np
 
 from ..marks import Vector
 from ..reference.types import Reference, Supply
+from . import blocks
 from .time import Array, Grid
 
 LENGTHS = (2, 3, 4)
@@ -72,6 +73,24 @@ class Sources:
 
 
 @dataclass(frozen=True, eq=False)
+class Sourced:
+    """How likely the source characters of a delivery are.
+
+    ``original``: by model (one row if they agree) and week, (M or 1, size); ``replaced``: a number,
+    whoever the repairer was; ``bound``: the highest original over models, (blocks,).
+    """
+
+    original: Array
+    replaced: float
+    bound: Array
+    originals: bool
+
+    @property
+    def possible(self) -> bool:
+        return self.originals or self.replaced > 0.0
+
+
+@dataclass(frozen=True, eq=False)
 class RivalSources:
     """The sources of a class for every rival: one row if they all agree, else one a model."""
 
@@ -81,16 +100,22 @@ class RivalSources:
     def nbytes(self) -> int:
         return sum(int(r.original.nbytes + r.original_rest.nbytes) for r in set(self.rows))
 
-    def weigh(self, cells: Sequence[tuple[Vector, ...]]) -> tuple[Array, Array]:
-        """As :meth:`Sources.weigh`, stacked: (M or 1, size), and (1,): repairers don't ask the
-        model.
-        """
+    def weigh(self, cells: Sequence[tuple[Vector, ...]]) -> Sourced:
+        """As :meth:`Sources.weigh`, for every rival; repairers don't ask the model."""
         found: dict[int, tuple[Array, float]] = {}
         for row in self.rows:
             if id(row) not in found:
                 found[id(row)] = row.weigh(cells)
-        original, replaced = zip(*(found[id(row)] for row in self.rows), strict=True)
-        return np.stack(original), np.array(replaced[:1])
+        original = [found[id(row)][0] for row in self.rows]
+        if all(np.array_equal(a, original[0]) for a in original[1:]):
+            original = original[:1]
+        stacked = np.stack(original)
+        return Sourced(
+            stacked,
+            found[id(self.rows[0])][1],
+            blocks.highest(stacked.max(axis=0)),
+            bool(stacked.any()),
+        )
 
 
 def supplies_of(part_class: str, model: str | None, reference: Reference) -> tuple[Supply, ...]:

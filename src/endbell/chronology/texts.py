@@ -9,6 +9,9 @@ import numpy as np
 from ..marks import Reading, Split, Vector
 from .time import MARGIN, Array, Grid, IntArray
 
+MANY = 40
+"""More intervals than that are turned into weeks all at once."""
+
 
 def code_likelihood(split: Split, grid: Grid) -> tuple[Array, Array]:
     """P(year and week characters | the code of ISO week v), v = -MARGIN .. size+MARGIN-1.
@@ -16,24 +19,17 @@ def code_likelihood(split: Split, grid: Grid) -> tuple[Array, Array]:
     Returns two arrays of shape (size + 2*MARGIN,): the ordinary code of v, and the code 'week 53 of
     the year before' where v is week 1 after a year of 52 weeks (elsewhere 0).
     """
-    years, weeks = grid.padded_codes
+    _, weeks = grid.padded_codes
     year = _digits(split.year)
-    week = _digits(split.week)
-    week = week.copy()
+    week = _digits(split.week).copy()
     week[0] = 0.0
     week[54:] = 0.0
-    span = len(year)
-    ordinary = year[years % span] * week[weeks]
+    last_digits = grid.year_digits(len(split.year))
+    ordinary = year[last_digits] * week[weeks]
     carried = np.zeros_like(ordinary)
-    first = first_after_52(grid)
-    carried[first] = year[(years[first] - 1) % span] * week[53]
+    first = grid.first_after_52
+    carried[first] = year[last_digits[first] - 1] * week[53]
     return ordinary, carried
-
-
-def first_after_52(grid: Grid) -> IntArray:
-    """Padded indices of the weeks that are week 1 after a year of 52 weeks."""
-    _, weeks = grid.padded_codes
-    return np.flatnonzero((weeks == 1) & (np.roll(weeks, 1) == 52))
 
 
 def week_code_kernel(assume: Mapping[str, float]) -> tuple[float, float, float]:
@@ -49,7 +45,7 @@ def week_likelihood(split: Split, grid: Grid, assume: Mapping[str, float], in_us
     """
     ordinary, carried = code_likelihood(split, grid)
     kappa = assume["week_code.week_53_of_52"]
-    first = first_after_52(grid)
+    first = grid.first_after_52
     ordinary[first] = (1.0 - kappa) * ordinary[first] + kappa * carried[first]
     before, same, after = week_code_kernel(assume)
     m, n = MARGIN, grid.size
@@ -67,17 +63,16 @@ def scheme_in_use(grid: Grid, assume: Mapping[str, float]) -> Array:
 def interval_likelihood(readings: Sequence[Reading], grid: Grid) -> Array:
     """t(w) of readings that are intervals: the sum of p over those that hold w; shape (size,)."""
     t = np.zeros(grid.size)
+    if len(readings) > MANY:
+        low, high = grid.weeks_of_many([(r.first, r.last) for r in readings])
+        n = np.maximum(high - low, 0)
+        ends = n.cumsum()
+        weeks: IntArray = np.arange(int(ends[-1])) - np.repeat(ends - n - low, n)
+        np.add.at(t, weeks, np.repeat([r.p for r in readings], n))
+        return t
     for r in readings:
         t[grid.weeks_of(r.first, r.last)] += r.p
     return t
-
-
-def delivered(t: Array, spread: Sequence[float]) -> Array:
-    """h(D) = sum over e of P(e) t(D - e): the delivery's week against the part's; shape (size,)."""
-    h = spread[0] * t
-    for e, p in enumerate(spread[1:], start=1):
-        h[e:] += p * t[:-e]
-    return h
 
 
 def _digits(vectors: tuple[Vector, ...]) -> Array:

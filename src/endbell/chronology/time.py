@@ -4,6 +4,7 @@ it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -16,9 +17,15 @@ from .weeks import FIRST_MONDAY, thursday, week_of
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.integer]
+BoolArray = NDArray[np.bool_]
 ComplexArray = NDArray[np.complexfloating]
 
 MARGIN = 640  # weeks kept before and after the grid, for codes and labels that reach over its ends
+
+
+def on_weeks(a: Array, weeks: IntArray) -> Array:
+    """An array (..., weeks or 1) on some of its weeks; what is the same in every week stays."""
+    return a.take(weeks, axis=-1) if a.shape[-1] > 1 else a
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +46,22 @@ class Grid:
         years = days.astype("datetime64[Y]")
         day_of_year = (days - years.astype("datetime64[D]")).astype(np.int64)
         return years.astype(np.int64) + 1970, day_of_year // 7 + 1
+
+    @cached_property
+    def first_after_52(self) -> IntArray:
+        """Padded indices of the weeks that are week 1 after a year of 52 weeks."""
+        weeks = self.padded_codes[1]
+        return np.flatnonzero((weeks == 1) & (np.roll(weeks, 1) == 52))
+
+    def year_digits(self, count: int) -> IntArray:
+        """The last digits of the year of every padded week, as a number."""
+        if count not in self._year_digits:
+            self._year_digits[count] = self.padded_codes[0] % 10**count
+        return self._year_digits[count]
+
+    @cached_property
+    def _year_digits(self) -> dict[int, IntArray]:
+        return {}
 
     @cached_property
     def years(self) -> IntArray:
@@ -62,6 +85,22 @@ class Grid:
             hi = self.size - 1 if last is None else (last - thursday(0)).days // 7
         lo, hi = max(lo, 0), min(hi, self.size - 1)
         return slice(lo, max(hi + 1, lo))
+
+    def weeks_of_many(
+        self, intervals: Sequence[tuple[date | None, date | None]]
+    ) -> tuple[IntArray, IntArray]:
+        """First week of each interval and the week after its last one: :meth:`weeks_of` of many."""
+        monday = FIRST_MONDAY.toordinal()
+        first = np.array([monday if a is None else a.toordinal() for a, _ in intervals]) - monday
+        far = monday + 7 * self.size - 4
+        last = np.array([far if b is None else b.toordinal() for _, b in intervals]) - monday
+        bounded = np.array([a is not None and b is not None for a, b in intervals])
+        short = bounded & (last - first < 6)
+        low = np.where(short, first // 7, -((3 - first) // 7))
+        high = np.where(short, last // 7, (last - 3) // 7)
+        low = np.where(np.array([a is None for a, _ in intervals]), 0, low)
+        low, high = np.maximum(low, 0), np.minimum(high, self.size - 1)
+        return low, np.maximum(high + 1, low)
 
     def indicator(self, first: date | None, last: date | None) -> Array:
         """1 on the weeks of an interval, else 0; shape (size,)."""

@@ -10,7 +10,7 @@ from itertools import product
 import numpy as np
 
 from .categories import Category, joint_seen
-from .time import Array, IntArray
+from .time import Array, IntArray, on_weeks
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,9 +38,9 @@ class UndatedPart:
         """
         return UndatedPart(
             self.part,
-            _cut(self.original, weeks),
-            _cut(self.later, weeks),
-            _cut(self.period, weeks),
+            on_weeks(self.original, weeks),
+            on_weeks(self.later, weeks),
+            on_weeks(self.period, weeks),
             self.grouped,
         )
 
@@ -90,7 +90,8 @@ class Undated:
     def on(self, weeks: IntArray) -> Undated:
         """The same parts on some build weeks only."""
         return Undated(
-            [p.on(weeks) for p in self.parts], {k: _cut(a, weeks) for k, a in self.features.items()}
+            [p.on(weeks) for p in self.parts],
+            {k: on_weeks(a, weeks) for k, a in self.features.items()},
         )
 
     def _sum(self, only: dict[int, tuple[str, ...]]) -> Array:
@@ -144,7 +145,3 @@ def _state(p: UndatedPart, original: bool, allowed: Sequence[str]) -> Array | No
         rest = [a for name, a in (("later", p.later), ("period", p.period)) if name in allowed]
         found = sum(rest[1:], rest[0]) if rest else None
     return found if found is not None and found.any() else None
-
-
-def _cut(a: Array, weeks: IntArray) -> Array:
-    return a[:, weeks] if a.shape[1] > 1 else a

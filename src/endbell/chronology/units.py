@@ -7,16 +7,18 @@ that matter.  All answers have the axes (model or 1, stock age or 1, week).
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 
+from . import blocks
 from .deliveries import Deliveries
+from .lone import Lone
 from .plan import Plan
-from .time import Array, IntArray
+from .time import Array, IntArray, on_weeks
 from .undated import Undated
 from .workspace import Same
 
@@ -39,7 +41,9 @@ class Unit(Protocol):
 
     @property
     def bound(self) -> Array:
-        """An upper bound of ``values`` by week, (weeks,)."""
+        """An upper bound of ``values`` by group of stock ages and block of weeks; (G or 1, blocks
+        or 1).
+        """
         ...
 
     @property
@@ -75,7 +79,7 @@ class AmpUnit:
 
     @property
     def bound(self) -> Array:
-        return self.values.max(axis=(0, 1))
+        return blocks.highest(self.values.max(axis=(0, 1)))[None]
 
     @property
     def a_probability(self) -> bool:
@@ -91,7 +95,7 @@ class AmpUnit:
         raise KeyError(part)
 
     def on(self, weeks: IntArray) -> Unit:
-        return AmpUnit(self.assembly, self.marks, _cut(self.values, weeks), self.parts)
+        return AmpUnit(self.assembly, self.marks, on_weeks(self.values, weeks), self.parts)
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,7 +117,7 @@ class UndatedUnit:
 
     @property
     def bound(self) -> Array:
-        return self.values.max(axis=(0, 1))
+        return blocks.highest(self.values.max(axis=(0, 1)))[None]
 
     @property
     def a_probability(self) -> bool:
@@ -130,59 +134,86 @@ class UndatedUnit:
 
     def on(self, weeks: IntArray) -> Unit:
         return UndatedUnit(
-            self.assembly, self.marks, self.undated.on(weeks), _cut(self.values, weeks)
+            self.assembly, self.marks, self.undated.on(weeks), on_weeks(self.values, weeks)
         )
 
 
 @dataclass(frozen=True, eq=False)
 class DatedUnit:
-    """The dated parts of one class in one assembly. ``evaluated`` None: not yet, on the whole
-    grid.
+    """The dated parts of one class in one assembly.
+
+    ``place``: the kind of every part; ``weeks``: where it is evaluated, None: nowhere yet, so on
+    the whole grid if it is asked.
     """
 
     assembly: str
     part_class: str
     marks: tuple[int, ...]
     plan: Plan
-    evaluated: Deliveries | None = None
+    place: Mapping[str, int]
+    weeks: IntArray | None = None
+    found: Lone | Deliveries | None = None
 
     @property
     def parts(self) -> tuple[str, ...]:
-        return self.plan.parts
+        return tuple(self.place)
+
+    @cached_property
+    def group(self) -> Lone | Deliveries:
+        """The parts evaluated: one alone, or the deliveries they came in."""
+        return self.found or self._at(self._weeks)
 
     @cached_property
     def deliveries(self) -> Deliveries:
-        return self.evaluated or Deliveries.at(self.plan, np.arange(self.plan.size))
+        """The parts as deliveries, even one alone."""
+        group = self.group
+        return group if isinstance(group, Deliveries) else Deliveries.at(self.plan, self._weeks)
 
-    def _at(self, weeks: IntArray) -> Deliveries:
+    @property
+    def _weeks(self) -> IntArray:
+        return np.arange(self.plan.size) if self.weeks is None else self.weeks
+
+    def _at(self, weeks: IntArray) -> Lone | Deliveries:
+        make = Lone.at if self.plan.lone else Deliveries.at
         key = ("at", Same(self.plan), weeks.tobytes())
-        return self.plan.workspace.get(key, lambda: Deliveries.at(self.plan, weeks))
+        return self.plan.workspace.passing.get(key, lambda: make(self.plan, weeks))
 
     @property
     def values(self) -> Array:
-        return self.deliveries.total()
+        return self.group.total()
 
     @property
     def bound(self) -> Array:
-        return self.plan.remember("bound", lambda: Deliveries.highest(self.plan).total()[0, 0])
+        return self.plan.bound
 
     @property
     def a_probability(self) -> bool:
         return self.plan.a_probability
 
     def all_original(self, parts: Collection[str]) -> Array:
-        return self.deliveries.all_original([p for p in self.parts if p in parts])
+        return self.group.all_original(self.kinds_of(parts))
+
+    def together(self, parts: Collection[str]) -> Array | None:
+        """The likelihood with all of these parts in one delivery; None if they can't share one."""
+        return self.deliveries.together(self.kinds_of(parts))
+
+    def kinds_of(self, parts: Collection[str]) -> list[int]:
+        """The kinds of those of the parts that are of this unit."""
+        return [kind for part, kind in self.place.items() if part in parts]
 
     def original(self, part: str) -> Array:
-        return self.deliveries.original(part)
+        return self.group.original(self.place[part])
 
     def origins(self, part: str) -> Origins:
-        return self.deliveries.origins(part)
+        return self.group.origins(self.place[part])
 
     def on(self, weeks: IntArray) -> DatedUnit:
-        held = "deliveries" in self.__dict__ or self.evaluated is not None
-        found = self.deliveries.on(weeks) if held else self._at(weeks)
-        return DatedUnit(self.assembly, self.part_class, self.marks, self.plan, found)
+        held = "group" in self.__dict__ or self.found is not None
+        found = self.group.on(weeks) if held else self._at(weeks)
+        at = weeks if self.weeks is None else self.weeks[weeks]
+        return DatedUnit(
+            self.assembly, self.part_class, self.marks, self.plan, self.place, at, found
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,7 +245,8 @@ class RepairedUnit:
 
     @property
     def bound(self) -> Array:
-        return self.leak * self.ordinary.bound + (1.0 - self.leak) * self.ticket.max(axis=(0, 1))
+        ticket = blocks.highest(self.ticket.max(axis=(0, 1)))
+        return self.leak * self.ordinary.bound + (1.0 - self.leak) * ticket
 
     @property
     def a_probability(self) -> bool:
@@ -237,11 +269,7 @@ class RepairedUnit:
         )
 
     def on(self, weeks: IntArray) -> Unit:
-        return RepairedUnit(self.ordinary.on(weeks), _cut(self.ticket, weeks), self.leak)
-
-
-def _cut(a: Array, weeks: IntArray) -> Array:
-    return a[:, :, weeks] if a.shape[2] > 1 else a
+        return RepairedUnit(self.ordinary.on(weeks), on_weeks(self.ticket, weeks), self.leak)
 
 
 def unit_of(part: str, units: Sequence[Unit]) -> Unit:

@@ -19,7 +19,7 @@ from .evidence import build, gather
 from .factors import PartEvidence, dated_texts, dates_part, factor
 from .fit import Fits
 from .influence import information, log_surprise, without_mark
-from .joint import Joint
+from .joint import SLACK, Joint
 from .nextcheck import next_checks
 from .origins import delivery_verdicts, part_verdicts
 from .sets import build_date, density_sets, year_masses
@@ -60,15 +60,19 @@ def posterior(
     *,
     models: Sequence[str] | None = None,
     workspace: Workspace | None = None,
+    slack: float = SLACK,
 ) -> Posterior:
     """The joint of model, build week and stock age: the verdict's foundation, and the quick
-    part.
+    part.  ``slack`` 0: no mark will be left out of it.
     """
-    values = assumptions_in_force(reference, assume or {})
-    setting = Setting.of(dossier, reference, values, models, workspace or Workspace())
+    ws = workspace or Workspace()
+    given = tuple(sorted((assume or {}).items()))
+    key = ("assume", Same(reference), given)
+    values = ws.get(key, lambda: assumptions_in_force(reference, assume or {}))
+    setting = Setting.of(dossier, reference, values, models, ws)
     read = read_marks(dossier, reference, _remembering(setting))
     evidence, problems = _possible(dossier, read, setting)
-    joint = Joint(build(evidence, setting), setting)
+    joint = Joint(build(evidence, setting), setting, slack=slack)
     return Posterior(joint, evidence, read, problems)
 
 
@@ -186,14 +190,19 @@ def _impossible(evidence: Sequence[PartEvidence], setting: Setting) -> dict[int,
     bad: dict[int, str] = {}
     for e in evidence:
         dating = [(m, r) for m, r in e.read if dates_part(m, r, e.part, setting)]
-        alone = [m.n for m, r in dating if not dated_texts(replace(e, read=((m, r),)), setting)]
+        possible = not dating or bool(dated_texts(e, setting))
+        alone = [
+            m.n
+            for m, r in dating
+            if not possible and not dated_texts(replace(e, read=((m, r),)), setting)
+        ]
         for mark, reading in e.read:
             found = factor(mark, reading, e.part, setting)
             if found is not None and not any(a.any() for a in found):
                 alone.append(mark.n)
         bad.update(dict.fromkeys(alone, f"no date up to {last} fits"))
         # no order among them: all dates on one part that can't stand together are left out
-        if dating and not alone and not dated_texts(e, setting):
+        if not possible and not alone:
             numbers = " and ".join(str(m.n) for m, _ in dating)
             bad.update(
                 {m.n: f"the dates of marks {numbers} contradict each other" for m, _ in dating}

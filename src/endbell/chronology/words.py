@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from ..marks.calendar import MONTHS
 from ..reference.types import Reference
 from .nextcheck import best_of
-from .percent import MONTHS, percent
+from .percent import percent
 from .verdict import PartVerdict, Sentence, Verdict
 
 LEAST, MOST = 3, 8

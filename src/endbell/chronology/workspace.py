@@ -9,11 +9,15 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import fields, is_dataclass
+from functools import cached_property
 from typing import TypeVar, cast
 
 T = TypeVar("T")
 
-DEFAULT_BYTES = 512 * 2**20
+DEFAULT_BYTES = 384 * 2**20
+
+PASSING = 8
+"""Which part of the room what is of use to one dossier may take besides."""
 
 
 class Workspace:
@@ -23,6 +27,13 @@ class Workspace:
         self._limit = limit_bytes
         self._held = 0
         self._kept: OrderedDict[Hashable, tuple[object, int]] = OrderedDict()
+
+    @cached_property
+    def passing(self) -> Workspace:
+        """A smaller one beside it, for what the next dossier is unlikely to ask for again: it must
+        not push out what all of them need.
+        """
+        return Workspace(self._limit // PASSING)
 
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """The value kept under ``key``, made by ``make`` if it isn't there."""
@@ -38,6 +49,13 @@ class Workspace:
             _, (_, gone) = self._kept.popitem(last=False)
             self._held -= gone
         return value
+
+    def again(self, key: Hashable) -> bool:
+        """Whether this was asked before (and is still remembered): worth keeping the answer."""
+        asked = ("asked", key)
+        known = asked in self._kept
+        self.get(asked, lambda: True)
+        return known
 
 
 class Same:

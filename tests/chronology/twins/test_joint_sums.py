@@ -9,9 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from endbell.chronology.convolve import _fast_length
-from endbell.chronology.joint import Marriage, log_product, log_sum
+from endbell.chronology.convolve import fast_length
+from endbell.chronology.logs import log_product, log_sum, log_total, scaled_product
+from endbell.chronology.marriage import Marriage
 from endbell.chronology.workspace import Workspace
+
+from ..amp import Array
 
 SHAPES = ((1, 1, 5), (3, 1, 5), (1, 2, 5), (3, 2, 5), (1, 1, 1), (3, 1, 1))
 
@@ -28,6 +31,38 @@ def test_a_product_of_many_small_numbers_does_not_vanish(seed: int, count: int) 
     for f in factors:
         slow = slow + np.log(f)
     assert np.allclose(log_product(factors), slow, rtol=1e-12, atol=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 10**9), st.integers(1, 12), st.integers(0, 2), st.booleans())
+def test_a_scaled_product_is_the_product(seed: int, count: int, logs: int, tiny: bool) -> None:
+    """Whether it is taken plainly or, where it would vanish, in logs."""
+    r = np.random.default_rng(seed)
+
+    def one() -> Array:
+        a = r.random(SHAPES[r.integers(len(SHAPES))]) + 1e-9
+        if tiny and a.shape[2] > 1:  # each at its highest in another week: the product is small
+            a = a * 10.0 ** -r.integers(0, 90, 5)
+        return a
+
+    factors, others = [one() for _ in range(count)], [np.log(one()) for _ in range(logs)]
+    slow = np.zeros((1, 1, 1))
+    for f in factors:
+        slow = slow + np.log(f)
+    for a in others:
+        slow = slow + a
+    product, scale = scaled_product(factors, others)
+    assert product.max() <= 1.0 + 1e-9
+    high = slow > slow.max() - 300
+    with np.errstate(divide="ignore"):
+        assert np.allclose((np.log(product) + scale)[high], slow[high], rtol=1e-12, atol=1e-8)
+    assert log_total(product, scale) == pytest.approx(log_sum(slow), abs=1e-8)
+
+
+def test_a_product_with_something_impossible_is_nothing() -> None:
+    product, scale = scaled_product([np.zeros((1, 1, 4)), np.ones((2, 1, 1))], [])
+    assert product.shape == (2, 1, 4) and not product.any()
+    assert log_total(product, scale) == -np.inf
 
 
 def test_what_is_impossible_in_one_factor_is_impossible() -> None:
@@ -71,7 +106,7 @@ def test_lengths_for_the_transform_are_the_least_that_fit(n: int) -> None:
                 k //= p
         return k == 1
 
-    assert _fast_length(n) == next(k for k in range(n, 2 * n + 1) if smooth(k))
+    assert fast_length(n) == next(k for k in range(n, 2 * n + 1) if smooth(k))
 
 
 def test_a_workspace_keeps_what_was_last_used() -> None:

@@ -8,14 +8,10 @@ from math import erf, exp, inf, log, pi, sqrt
 import numpy as np
 import pytest
 
+from endbell.chronology.dates import Dates
 from endbell.chronology.observe import existed, final_assembly, label, printed, serial, term_fit
 from endbell.chronology.setting import Setting
-from endbell.chronology.texts import (
-    delivered,
-    interval_likelihood,
-    scheme_in_use,
-    week_likelihood,
-)
+from endbell.chronology.texts import interval_likelihood, scheme_in_use, week_likelihood
 from endbell.chronology.time import Grid
 from endbell.chronology.weeks import thursday, week_label, week_of
 from endbell.chronology.workspace import Workspace
@@ -189,7 +185,7 @@ def test_a_part_is_made_up_to_four_weeks_before_it_is_sent(assume: dict[str, flo
     assert sum(spread) == pytest.approx(1.0)
     t = np.random.default_rng(2).random(40)
     slow = [sum(spread[e] * t[d - e] for e in range(5) if d >= e) for d in range(40)]
-    assert delivered(t, spread) == pytest.approx(np.array(slow), abs=1e-15)
+    assert Dates.of(t).later_by(spread).dense == pytest.approx(np.array(slow), abs=1e-15)
 
 
 # -- final assembly, labels, papers, serials -----------------------------------------------------------

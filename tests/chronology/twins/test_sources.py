@@ -8,6 +8,7 @@ from itertools import product
 import numpy as np
 import pytest
 
+from endbell.chronology import blocks
 from endbell.chronology.sources import RivalSources, sources_for, supplies_of
 from endbell.chronology.time import Grid
 from endbell.reference import Reference
@@ -159,5 +160,12 @@ def test_each_rival_buys_from_its_own_suppliers(brackwater: Reference) -> None:
     a = sources_for(rows, rows, GRID, ASSUME)
     b = sources_for(others, rows, GRID, ASSUME)
     both = RivalSources((a, b))
-    original, replaced = both.weigh([digits("993")])
-    assert original.shape == (2, GRID.size) and replaced.shape[0] in (1, 2)
+    for row in {r.number for r in rows}:
+        found = both.weigh([digits(row)])
+        for m, alone in enumerate((a, b)):
+            original, replaced = alone.weigh([digits(row)])
+            assert np.array_equal(np.broadcast_to(found.original, (2, GRID.size))[m], original)
+            assert found.replaced == replaced
+        assert (found.bound >= blocks.highest(found.original.max(axis=0))).all()
+    # the re-issue's supplier came after this grid: one row does for both
+    assert both.weigh([digits("993")]).original.shape == (1, GRID.size)
