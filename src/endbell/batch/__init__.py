@@ -1,0 +1,3 @@
+"""Long lists of dossiers: found, read and weighed on every core, stopped and taken up again."""
+
+__all__: list[str] = []
