@@ -24,20 +24,14 @@ from endbell.dossier import Dossier, load_dossier
 from endbell.reference import Reference, load_reference
 from endbell.report import page, terminal_renderables
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT))
+
+from tests.chromium import FLAGS  # noqa: E402
+
 DEMO = ROOT / "src" / "endbell" / "cli" / "demo_dossiers"
 FOLDER = ROOT / "docs" / "pictures"
 DESK, PHONE, TERMINAL = "c-two-decades-open", "b-one-later-loudspeaker", "f-worn-codes"
-FLAGS = (
-    "--no-sandbox",
-    "--headless",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
 WIDTH = 100
 
 
