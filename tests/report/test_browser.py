@@ -8,10 +8,10 @@ from typing import Any, Literal
 
 import pytest
 from playwright.sync_api import Browser, Page
+from tests.chromium import AXE, chromium
 
 from endbell.report import page
 
-from .browser import VENDOR, chromium
 from .cases import CASES, two_decades
 
 PHONE, DESK = 360, 1280
@@ -61,7 +61,7 @@ def test_no_fault_of_accessibility_is_found(
     browser: Browser, pages: dict[str, str], name: str
 ) -> None:
     shown = opened(browser, pages[name], DESK)
-    shown.evaluate((VENDOR / "axe.min.js").read_text(encoding="utf-8"))
+    shown.evaluate(AXE.read_text(encoding="utf-8"))
     for width, scheme in ((DESK, "light"), (PHONE, "light"), (PHONE, "dark")):
         shown.set_viewport_size({"width": width, "height": 800})
         shown.emulate_media(color_scheme="dark" if scheme == "dark" else "light")

@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from datetime import date
 from math import isnan
 
-from ..chronology.percent import MONTHS
 from ..chronology.percent import percent as in_words
 from ..chronology.weeks import thursday, week_of
+from ..marks.calendar import MONTHS
 
 _MONTH = re.compile(r"(\d{4})-(\d{2})(?:-(\d{2}))?")
 _WEEK = re.compile(r"(\d{4})-W(\d{2})")

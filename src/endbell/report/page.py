@@ -33,16 +33,7 @@ def page(verdict: Verdict, reference: Reference, dossier: Dossier) -> str:
     allows just this page's own style sheet, by its hash.
     """
     style = f"{_sheet()}\n{lights(verdict)}\n"
-    head = el(
-        "head",
-        el("meta", charset="utf-8"),
-        el("meta", http_equiv="Content-Security-Policy", content=policy(style)),
-        el("meta", name_="viewport", content="width=device-width, initial-scale=1"),
-        el("meta", name_="referrer", content="no-referrer"),
-        el("meta", name_="color-scheme", content="light dark"),
-        el("title", f"{verdict.dossier}: {headline(verdict, reference).text}"),
-        Safe(f"<style>{style}</style>"),
-    )
+    head = page_head(f"{verdict.dossier}: {headline(verdict, reference).text}", style)
     body = el(
         "body",
         el("a", "Skip to the verdict", href="#main", cls="skip"),
@@ -59,6 +50,20 @@ def page(verdict: Verdict, reference: Reference, dossier: Dossier) -> str:
         ),
     )
     return f"<!DOCTYPE html>\n{el('html', head, body, lang='en-GB')}\n"
+
+
+def page_head(title: str, style: str) -> Safe:
+    """The head of a page that stands alone: its one style sheet in it, nothing from outside."""
+    return el(
+        "head",
+        el("meta", charset="utf-8"),
+        el("meta", http_equiv="Content-Security-Policy", content=policy(style)),
+        el("meta", name_="viewport", content="width=device-width, initial-scale=1"),
+        el("meta", name_="referrer", content="no-referrer"),
+        el("meta", name_="color-scheme", content="light dark"),
+        el("title", title),
+        Safe(f"<style>{style}</style>"),
+    )
 
 
 def policy(style: str) -> str:

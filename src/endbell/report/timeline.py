@@ -22,6 +22,8 @@ from .wording import pieces
 
 WIDE = Layout(960, 262, 756, 768, 26, 32, 22, 48, 5, 42)
 NARROW = Layout(340, 34, 334, None, 34, 40, 16, 42, 4, 40)
+BESIDE = Layout(740, 214, 528, 540, 19, 26, 18, 44, 4, 42)
+"""For a column that takes about two thirds of a window."""
 
 CURVE_TOP = 24.0
 CURVE_HEIGHT = 64.0
@@ -40,15 +42,16 @@ def timeline_svg(
     narrow: bool = False,
     prefix: str = "tl",
     links: bool = True,
+    layout: Layout | None = None,
 ) -> str:
     """The time line: the build distribution, its sets, and a row a mark with its readings.
 
     ``narrow``: laid out for a phone (labels above the rows). ``prefix`` keeps ids and link targets
-    apart where a page holds two. ``links``: a row's label leads to ``#mark-N``. Titles of classes
-    and the spans of features come from ``reference``. Every tick, row and band is named in words
-    and reached by keyboard.
+    apart where a page holds two. ``links``: a row's label leads to ``#mark-N``. ``layout``: another
+    one than these two. Titles of classes and the spans of features come from ``reference``. Every
+    tick, row and band is named in words and reached by keyboard.
     """
-    layout = NARROW if narrow else WIDE
+    layout = layout or (NARROW if narrow else WIDE)
     scale = _scale(verdict, layout)
     groups = rows(verdict, scale, reference)
     (lanes,) = sheets(groups, layout, reference, top=ROWS_TOP, links=links)
