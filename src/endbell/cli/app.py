@@ -9,7 +9,28 @@ from typing import Annotated, Any, NoReturn
 import typer
 from typer.core import TyperGroup
 
-from . import check, compare, demo, new, next, note, packs, read, weigh
+from . import (
+    backup,
+    batch,
+    bench,
+    calibrate,
+    check,
+    compare,
+    demo,
+    doctor,
+    learn,
+    new,
+    next,
+    note,
+    packs,
+    read,
+    restore,
+    reweigh,
+    serve,
+    simulate,
+    tag,
+    weigh,
+)
 from .errors import NOT_DONE, CommandError, internal_error
 
 WIDTH = 100
@@ -90,7 +111,18 @@ app.command("compare")(compare.compare)
 app.command("check")(check.check)
 app.command("new")(new.new)
 app.command("note")(note.note)
+app.command("batch")(batch.batch)
+app.command("reweigh")(reweigh.reweigh)
+app.command("bench")(bench.bench)
 app.command("demo")(demo.demo)
+app.command("serve")(serve.serve)
+app.command("backup")(backup.backup)
+app.command("restore")(restore.restore)
+app.command("doctor")(doctor.doctor)
+app.command("tag")(tag.tag)
+app.command("simulate")(simulate.simulate)
+app.command("calibrate")(calibrate.calibrate)
+app.command("learn")(learn.learn)
 app.add_typer(packs.app, name="packs")
 
 

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from ..reference import Reference
 
 
-def assumed(pairs: Sequence[str] | None, reference: Reference) -> dict[str, float]:
+def assumed(
+    pairs: Sequence[str] | None, reference: Reference, option: str = "--assume"
+) -> dict[str, float]:
     """The assumptions to change, by name; raises :class:`CommandError` for an unknown name."""
     from ..dossier.values import nearest_words
 
@@ -21,26 +23,26 @@ def assumed(pairs: Sequence[str] | None, reference: Reference) -> dict[str, floa
         name, equals, value = (piece.strip() for piece in pair.partition("="))
         if not equals or not name:
             raise CommandError(
-                f"--assume '{pair}'; accepted: NAME=VALUE, such as delivery.concentration=0.4"
+                f"{option} '{pair}'; accepted: NAME=VALUE, such as delivery.concentration=0.4"
             )
         known = reference.assumptions.get(name)
         if known is None:
             near = nearest_sentence(nearest_words(name, reference.assumptions))
-            raise CommandError(f"--assume {name}: no assumption of that name{near}")
+            raise CommandError(f"{option} {name}: no assumption of that name{near}")
         now = f"now {known.value:g} {known.unit}".rstrip()
         try:
             number = float(value)
         except ValueError:
             number = math.nan
         if not math.isfinite(number):
-            raise CommandError(f"--assume {name} is '{value}'; accepted: a number ({now})")
+            raise CommandError(f"{option} {name} is '{value}'; accepted: a number ({now})")
         if known.unit == "probability" and not 0 <= number <= 1:
             raise CommandError(
-                f"--assume {name} is {value}; accepted: a probability from 0 to 1 ({now})"
+                f"{option} {name} is {value}; accepted: a probability from 0 to 1 ({now})"
             )
         if number < 0:
             raise CommandError(
-                f"--assume {name} is {value}; accepted: a number not below 0 ({now})"
+                f"{option} {name} is {value}; accepted: a number not below 0 ({now})"
             )
         out[name] = number
     if out:
@@ -49,5 +51,5 @@ def assumed(pairs: Sequence[str] | None, reference: Reference) -> dict[str, floa
         try:
             assumptions_in_force(reference, out)
         except AssumptionError as error:
-            raise CommandError(f"--assume {error}") from error
+            raise CommandError(f"{option} {error}") from error
     return out

@@ -26,8 +26,9 @@ def check(
     Example: endbell check amp.toml
     """
     from ..dossier.errors import DossierError
+    from ..dossier.problem_json import problem_json
     from .options import command_day, listed
-    from .say import print_json, problem_record, tell
+    from .say import print_json, tell
     from .shelf import Shelf
 
     shelf, today = Shelf(pack_dir, listed(packs)), command_day(as_of)
@@ -41,7 +42,7 @@ def check(
     if as_json:
         out = [
             {
-                key: [problem_record(p) for p in value] if key in ("problems", "remarks") else value
+                key: [problem_json(p) for p in value] if key in ("problems", "remarks") else value
                 for key, value in result.items()
             }
             for result in results

@@ -34,9 +34,10 @@ def compare(
     Example: endbell compare amp.toml --models lantern-20,lantern-20-reverb
     """
     from ..dossier import DossierError, load_dossier
+    from ..dossier.problem_json import problem_json
     from ..dossier.values import nearest_words
     from .options import command_day, listed
-    from .say import percent, print_json, print_table, problem_record
+    from .say import percent, print_json, print_table
     from .shelf import Shelf
     from .weighing import weigh_dossier
 
@@ -71,7 +72,7 @@ def compare(
                     for m, p, prior in odds
                 ],
                 "build": {"edtf": verdict.build.edtf, "mode_year": verdict.build.mode_year},
-                "not_weighed": [problem_record(problem) for problem in verdict.not_weighed],
+                "not_weighed": [problem_json(problem) for problem in verdict.not_weighed],
             }
         )
     else:

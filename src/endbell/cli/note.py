@@ -72,9 +72,10 @@ def note(
     from ..dossier import parse_dossier
     from ..dossier.editing import add_mark
     from ..dossier.keys import LEGIBILITIES, RESULTS
+    from ..dossier.problem_json import problem_json
     from ..dossier.text import read_text
     from .options import command_day, listed, one_of
-    from .say import print_json, problem_line, problem_record, tell
+    from .say import print_json, problem_line, tell
     from .shelf import Shelf
 
     one_of("--legibility", legibility, LEGIBILITIES)
@@ -108,7 +109,7 @@ def note(
                 "mark": number,
                 "part": mark.part,
                 "kind": mark.kind,
-                "problems": [problem_record(p) for p in problems],
+                "problems": [problem_json(p) for p in problems],
             }
         )
     else:

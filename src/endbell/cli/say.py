@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 if TYPE_CHECKING:
     from rich.console import Console
+    from rich.progress import Progress
 
     from ..dossier.types import Problem
 
@@ -29,6 +31,30 @@ def tell(sentence: str) -> None:
     typer.echo(sentence, err=True)
 
 
+@contextmanager
+def bars() -> Iterator[Progress]:
+    """Bars on standard error: done of how many, time passed, time left (from the last minutes)."""
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        TextColumn("left", markup=False),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console(err=True), speed_estimate_period=180) as shown:
+        yield shown
+
+
 def print_json(value: Any) -> None:
     """One JSON document on standard output."""
     import json
@@ -37,9 +63,17 @@ def print_json(value: Any) -> None:
 
 
 def print_table(
-    title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], right: Sequence[int] = ()
+    title: str,
+    columns: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    right: Sequence[int] = (),
+    *,
+    err: bool = False,
 ) -> None:
-    """A table on standard output; the columns in ``right`` are numbers. Texts are never markup."""
+    """A table on standard output (``err``: standard error); the columns in ``right`` are numbers.
+
+    Texts are never markup.
+    """
     from rich import box
     from rich.table import Table
     from rich.text import Text
@@ -54,7 +88,7 @@ def print_table(
         table.add_column(Text(column), justify="right" if n in right else "left", overflow="fold")
     for row in rows:
         table.add_row(*(Text(cell) for cell in row))
-    console().print(table)
+    console(err=err).print(table)
 
 
 def problem_line(problem: Problem) -> str:
@@ -65,19 +99,6 @@ def problem_line(problem: Problem) -> str:
     where = f" ({problem.header} {problem.table})" if problem.table else f" ({problem.header})"
     near = f"; nearest: {', '.join(problem.nearest)}" if problem.nearest else ""
     return f"{place}{where}: {problem.found}; accepted: {problem.accepted}{near}"
-
-
-def problem_record(problem: Problem) -> dict[str, Any]:
-    """A problem as JSON, in the verdict's own form."""
-    return {
-        "file": problem.file,
-        "header": problem.header,
-        "table": problem.table,
-        "line": problem.line,
-        "found": problem.found,
-        "accepted": problem.accepted,
-        "nearest": list(problem.nearest),
-    }
 
 
 def percent(p: float | None) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from .assume import assumed
 from .errors import CommandError, internal_error
-from .say import console, problem_line, tell
+from .say import bars, problem_line, tell
 from .shelf import Shelf
 
 if TYPE_CHECKING:
@@ -99,20 +99,6 @@ def progress(total: int, words: str) -> Iterator[Callable[[], None]]:
     if total < 2:
         yield lambda: None
         return
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeRemainingColumn,
-    )
-
-    columns = (
-        TextColumn("{task.description}", markup=False),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=console(err=True)) as bar:
+    with bars() as bar:
         task = bar.add_task(words, total=total)
         yield lambda: bar.advance(task)
