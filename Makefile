@@ -4,9 +4,10 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 DEMO ?= demo
+DATA ?= data
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lint format coverage docs speed pictures long check-long mutants core clean
+.PHONY: help setup demo serve test lint format coverage docs speed load crash calibrate pictures long check-long mutants core clean
 
 help: ## say what can be made
 	@grep -hE '^[a-z -]+:.*## ' $(MAKEFILE_LIST) | awk -F ':.*## ' '{printf "make %-11s %s\n", $$1, $$2}'
@@ -23,7 +24,11 @@ $(VENV)/core.ready: requirements/core.txt pyproject.toml | $(BIN)/python
 	$(PIP) install --no-deps --no-build-isolation --editable .
 	@touch $@
 
-$(VENV)/dev.ready: requirements/dev.txt $(VENV)/core.ready
+$(VENV)/web.ready: requirements/web.txt requirements/bench.txt $(VENV)/core.ready
+	$(PIP) install -r requirements/web.txt
+	@touch $@
+
+$(VENV)/dev.ready: requirements/dev.txt $(VENV)/web.ready
 	$(PIP) install -r requirements/dev.txt
 	@touch $@
 
@@ -37,6 +42,9 @@ setup: $(VENV)/dev.ready ## make .venv with every pinned version and the package
 
 demo: $(VENV)/core.ready ## weigh the demonstration dossiers; show one verdict, leave its report
 	@$(BIN)/endbell demo $(DEMO)
+
+serve: $(VENV)/web.ready ## the workbench in a browser, on this machine; its data in data/
+	@$(BIN)/endbell serve --data $(DATA)
 
 # ---- judging it
 
@@ -78,12 +86,26 @@ mutants: $(VENV)/long.ready ## hours: every mutant of the readers and the chrono
 
 # ---- what is made from it
 
-docs: $(VENV)/core.ready ## the tables and schemas in docs/ that are made from the code
+docs: $(VENV)/web.ready ## the tables and schemas in docs/ that are made from the code
 	$(BIN)/python tools/assumptions_table.py
 	$(BIN)/python tools/verdict_schema.py
+	$(BIN)/python tools/calibration_schema.py
+	$(BIN)/python -m endbell.bench.valves.table > docs/valve_models.md
 
 speed: $(VENV)/dev.ready ## how fast, saved as tables in benchmarks/results
 	$(BIN)/python -m benchmarks.speed
+	$(BIN)/python -m benchmarks.batch
+
+load: $(VENV)/dev.ready ## the workbench asked fifty times a second, ten thousand dossiers behind it
+	$(BIN)/python -m benchmarks.workbench.load
+	$(BIN)/python -m benchmarks.workbench.keys
+
+crash: $(VENV)/dev.ready ## the server killed two hundred times while it writes: is anything lost?
+	$(BIN)/python tools/crash.py --rounds 200
+
+calibrate: $(VENV)/dev.ready ## how often it is right, on drawn dossiers: docs/calibration.md (an hour)
+	$(BIN)/endbell calibrate --n 1000 --n-stated 12000 --seed 1 --out docs --work build/calibration
+	$(BIN)/python -m benchmarks.learn
 
 pictures: $(VENV)/dev.ready ## the pictures in docs/pictures, made anew in a real browser
 	$(BIN)/python tools/pictures.py
