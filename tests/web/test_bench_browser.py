@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from endbell.store import Change, append, new_id, state_of
 
@@ -97,6 +97,25 @@ def test_a_whole_row_of_readings_by_the_keyboard_alone(
     )
     expect(page.locator("#b-value")).to_be_focused()
     assert values(server, dossier) == ["3", "0"]
+
+
+def test_the_news_of_an_entry_does_not_overtake_its_answer(
+    page: Page, put: Callable[..., str]
+) -> None:
+    page.goto(f"/dossiers/{put()}/bench")
+    version = int(page.locator("#bench").get_attribute("data-version") or "")
+    on_its_way: list[Route] = []
+    page.route("**/bench/readings", lambda route: on_its_way.append(route))
+    page.locator("#b-value").fill("3")
+    page.locator("#b-value").press("Enter")
+    while not on_its_way:
+        page.wait_for_timeout(20)
+    answer = on_its_way[0].fetch()
+    expect(page.locator("#b-version")).to_have_text(str(version + 1))
+    page.wait_for_timeout(500)  # long enough for a fresh copy, were one asked for
+    on_its_way[0].fulfill(response=answer)
+    expect(page.locator("[data-step-key]")).to_have_attribute("data-step-key", "line-capacitor")
+    expect(page.locator("#b-value")).to_have_value("")
 
 
 def test_numbers_run_while_a_figure_is_typed(page: Page, put: Callable[..., str]) -> None:

@@ -6,20 +6,19 @@ the same owner takes its place, and whoever waited for the older one gets the ne
 
 from __future__ import annotations
 
-import os
+import importlib
 import pickle
 import signal
 import threading
 import traceback
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing import get_all_start_methods, get_context
 from typing import Any
 
-THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 LIVES = 2
 """Workers that may die over one request before it is held to be the cause."""
 
@@ -161,12 +160,7 @@ class Lane:
             context = _context()
             ours, theirs = context.Pipe()
             process = context.Process(target=_serve, args=(theirs, self._payload), daemon=True)
-            before = {name: os.environ.get(name) for name in THREADS}
-            os.environ.update(dict.fromkeys(THREADS, "1"))
-            try:
-                process.start()
-            finally:
-                _restore(before)
+            process.start()
             theirs.close()
             self._process, self._pipe = process, ours
             # TypeError, ValueError: the pipe was closed under our hands
@@ -197,16 +191,8 @@ def _context() -> Any:
     if "forkserver" not in get_all_start_methods():
         return get_context("spawn")
     context = get_context("forkserver")
-    context.set_forkserver_preload(["endbell.web.work"])
+    context.set_forkserver_preload(["endbell.web.one_thread", "endbell.web.work"])
     return context
-
-
-def _restore(before: Mapping[str, str | None]) -> None:
-    for name, value in before.items():
-        if value is None:
-            os.environ.pop(name, None)
-        else:
-            os.environ[name] = value
 
 
 def _settle(job: _Job, error: Exception) -> None:
@@ -218,6 +204,7 @@ def _settle(job: _Job, error: Exception) -> None:
 def _serve(pipe: Any, payload: bytes) -> None:
     """A worker's life; it leaves when the other end of the pipe is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which closes the pipe
+    importlib.import_module("endbell.web.one_thread")  # before the payload brings the engine
     make, initial = pickle.loads(payload)
     work = make(*initial)
     pipe.send_bytes(pickle.dumps(("ready", None)))

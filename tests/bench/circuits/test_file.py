@@ -133,7 +133,7 @@ def test_a_table_of_a_sheet_is_a_circuit_too() -> None:
     tables = {"title": "My amp", "rail": [{"id": "A", "volts": 300}], "seat": "V1"}
     assert circuit_of(tables, "sheet.toml").rails[0].volts == 300.0
     (problem,) = circuit_in(tables, None, "sheet.toml").problems
-    assert problem.accepted == "[[seat]]: there may be many"
+    assert problem.accepted == "tables headed [[seat]]"
 
 
 @given(

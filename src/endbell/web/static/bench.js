@@ -31,7 +31,8 @@
       : null;
   });
 
-  document.addEventListener("htmx:afterSettle", (event) => {
+  // at once, and not when it has settled: another copy may come before that
+  document.addEventListener("htmx:afterSwap", (event) => {
     if (event.detail.target?.id !== "bench" && event.target.id !== "bench") return;
     for (const details of bench().querySelectorAll("details[data-keep]")) {
       const kept = folds.get(details.dataset.keep);
@@ -54,12 +55,31 @@
     now?.scrollIntoView({ block: NARROW.matches ? "start" : "nearest" });
   });
 
-  // ---- somebody else measured: a fresh copy, unless this one is as new
+  // ---- somebody measured: a fresh copy, unless this one is as new
+
+  let newest = 0;
+  let going = 0; // entries of this page that are on their way
+  const stale = () => {
+    if (!going && newest > Number(bench()?.dataset.version)) globalThis.htmx.trigger(bench(), "bench-stale");
+  };
 
   document.addEventListener("htmx:sseMessage", (event) => {
     if (event.target.id !== "b-version") return;
-    const newest = Number(event.target.textContent);
-    if (bench() && newest > Number(bench().dataset.version)) globalThis.htmx.trigger(bench(), "bench-stale");
+    newest = Number(event.target.textContent);
+    stale();
+  });
+
+  // The answer to an entry brings a copy that stands at the next step.  One that the server's own
+  // news of that entry fetched before would take the place that the answer is meant for.
+  document.addEventListener("htmx:beforeSend", (event) => {
+    const { xhr, requestConfig, target } = event.detail;
+    if (target?.id !== "bench" || requestConfig.verb === "get") return;
+    going += 1;
+    globalThis.htmx.trigger(bench(), "htmx:abort");
+    xhr.addEventListener("loadend", () => {
+      going -= 1;
+      stale();
+    });
   });
 
   // ---- the keyboard: Enter keeps a reading, arrows go from step to step
